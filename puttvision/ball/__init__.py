@@ -1,0 +1,1 @@
+"""Finding balls in the picture and following them on the plane."""

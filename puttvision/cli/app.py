@@ -1,0 +1,35 @@
+"""The command line: one file a command, wired up here.
+
+Exit codes: 0 done; 1 the input is not fit (one line on standard error says why); 2 wrong usage.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from puttvision.errors import PuttvisionError
+
+app = typer.Typer(
+    name="puttvision",
+    help="Measure putts from a phone clip and score putting drills.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+)
+
+
+def main() -> None:
+    """Run the command line; a PuttvisionError becomes one line and exit code 1."""
+    try:
+        app()
+    except PuttvisionError as err:
+        typer.echo(f"puttvision: {err}", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(1)
+    except KeyboardInterrupt:
+        typer.echo("puttvision: stopped; nothing half-written is left", err=True)
+        sys.exit(130)

@@ -1,0 +1,1 @@
+"""Drill rules, the scoring engine, the catalogue and odds. Knows nothing of vision."""

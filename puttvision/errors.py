@@ -1,0 +1,21 @@
+"""The errors a user can mend: each message is one line that says what, where and what to do."""
+
+
+class PuttvisionError(Exception):
+    """Input that is not fit for the step; shown to the user as one line, exit code 1."""
+
+
+class ClipError(PuttvisionError):
+    """The file is no clip that can be read, or holds too little to measure."""
+
+
+class GreenError(PuttvisionError):
+    """The sheets, the hole or the gate cannot be placed in this clip."""
+
+
+class PuttsFileError(PuttvisionError):
+    """A putts.json that cannot be read or does not hold to its format."""
+
+
+class DrillError(PuttvisionError):
+    """A drill that is not known, or rules or options that do not fit it."""

@@ -1,0 +1,1 @@
+"""Where things are on the green: sheets, lens, camera pose, plane, hole and gate posts, each with covariance."""
