@@ -12,6 +12,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, TypeVar, cast, get_args
 
@@ -123,7 +124,7 @@ class PuttSheet:
 
     def __post_init__(self) -> None:
         numbers = [p.number for p in self.putts]
-        if any(a >= b for a, b in zip(numbers, numbers[1:], strict=False)):
+        if any(a >= b for a, b in pairwise(numbers)):
             raise ValueError(f"putt numbers rise, got {numbers}")
 
 
@@ -197,7 +198,8 @@ class _Reader:
         self.data, self.where = data, where
 
     def fault(self, key: str, due: str) -> PuttsFileError:
-        return PuttsFileError(f"{self.where}, {key}: {due} was due, got {json.dumps(self.data.get(key))[:40]}")
+        got = json.dumps(self.data.get(key))[:40]
+        return PuttsFileError(f"{self.where}, {key}: {due} was due, got {got}")
 
     def figure(self, key: str) -> Figure:
         raw = self.data.get(key)
@@ -270,7 +272,7 @@ def from_json(data: Any, where: str = "putts.json") -> PuttSheet:
     if raw is None:
         raise take.fault("putts", "a list of putts")
     putts = tuple(_putt_in(item, f"{where}, putt {i + 1} in the list") for i, item in enumerate(raw))
-    for before, after in zip(putts, putts[1:], strict=False):
+    for before, after in pairwise(putts):
         if after.number <= before.number:
             raise PuttsFileError(
                 f"{where}: putt numbers must rise, but {after.number} comes after {before.number}"

@@ -1,1 +1,1 @@
-"""Where things are on the green: sheets, lens, camera pose, plane, hole and gate posts, each with covariance."""
+"""Where things are on the green: sheets, lens, pose, plane, hole and gate posts, each with covariance."""
