@@ -1,0 +1,99 @@
+"""The printed sheet: its marker, its size, its corners, and a coarse finder for it in a picture.
+
+One sheet carries one square marker of OpenCV's predefined dictionary DICT_4X4_50. Sheet frame:
+origin at the marker's centre, x to the right and y up as printed, z out of the paper; metres.
+Corners run in OpenCV's order: top left, top right, bottom right, bottom left, as printed.
+Pixels are counted from the centre of the top left pixel, x to the right and y down.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+SHEET_SIDE_M = 0.180
+"""Outer side of the black square."""
+QUIET_ZONE_M = 0.015
+"""Least white around it, on every side."""
+SHEET_IDS = tuple(range(10))
+"""The ids that a sheet may have."""
+DICTIONARY = cv2.aruco.DICT_4X4_50
+MARKER_CELLS = 6
+"""Cells along a side: four of code and one of black border at either end."""
+
+
+def sheet_corners(side_m: float = SHEET_SIDE_M) -> NDArray[np.float64]:
+    """Corners of the black square in the sheet frame, shape (4, 3), metres: TL, TR, BR, BL; z = 0."""
+    half = side_m / 2
+    return np.array([[-half, half, 0.0], [half, half, 0.0], [half, -half, 0.0], [-half, -half, 0.0]])
+
+
+def marker_bits(sheet_id: int, dictionary: int = DICTIONARY) -> NDArray[np.bool_]:
+    """Cells of a marker with its border, row 0 at the top as printed: True is white.
+
+    Returns shape (cells, cells), 6 x 6 for a sheet. Raises ValueError for an id that the
+    dictionary does not hold.
+    """
+    codes = cv2.aruco.getPredefinedDictionary(dictionary)
+    n_codes = codes.bytesList.shape[0]
+    if not 0 <= sheet_id < n_codes:
+        raise ValueError(f"a marker id is 0 to {n_codes - 1}, got {sheet_id}")
+    cells = codes.markerSize + 2
+    image = cv2.aruco.generateImageMarker(codes, sheet_id, cells, borderBits=1)
+    return np.asarray(image > 127)
+
+
+@dataclass(frozen=True, slots=True)
+class FinderSettings:
+    """How the coarse finder looks for sheets."""
+
+    smallest_perimeter_rate: float = 0.015
+    """Least perimeter over the picture's longer side: 29 px at 1920 (OpenCV's own 0.03 loses far sheets)."""
+    window_max_px: int = 53
+    """Widest window of the local threshold; a near sheet's border is some 25 px wide in 4K."""
+    window_step_px: int = 10
+    error_correction_rate: float = 0.6
+    """Share of the dictionary's correctable bits that may be wrong (OpenCV's default)."""
+
+
+def detect(
+    luma: NDArray[np.uint8],
+    dictionary: int = DICTIONARY,
+    settings: FinderSettings | None = None,
+) -> dict[int, NDArray[np.float64]]:
+    """Find markers in one picture, coarsely: to about a pixel, enough to start an edge fit from.
+
+    Parameters
+    ----------
+    luma : shape (height, width), 8 bit grey
+    dictionary : one of OpenCV's predefined dictionaries
+    settings : None for those of ``FinderSettings()``
+
+    Returns
+    -------
+    corners_px : by id, shape (4, 2), in the order of ``sheet_corners``. An id seen twice is left out:
+        it cannot be said which is the sheet. An id alone is no proof of a sheet (print and patterns
+        in the background can carry one): the caller checks it against the plane.
+    """
+    if luma.ndim != 2 or luma.dtype != np.uint8:
+        raise ValueError(f"luma is (height, width) of uint8, got {luma.shape} of {luma.dtype}")
+    chosen = settings or FinderSettings()
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.minMarkerPerimeterRate = chosen.smallest_perimeter_rate
+    parameters.adaptiveThreshWinSizeMax = chosen.window_max_px
+    parameters.adaptiveThreshWinSizeStep = chosen.window_step_px
+    parameters.errorCorrectionRate = chosen.error_correction_rate
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(dictionary), parameters)
+    quads, ids, _ = detector.detectMarkers(np.ascontiguousarray(luma))
+    if ids is None:
+        return {}
+    seen = [int(i) for i in np.ravel(ids)]
+    return {
+        i: np.asarray(quad, dtype=np.float64).reshape(4, 2)
+        for i, quad in zip(seen, quads, strict=True)
+        if seen.count(i) == 1
+    }
