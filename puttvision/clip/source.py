@@ -1,0 +1,166 @@
+"""The frame source: a clip's frames one by one with their true times, whole and upright.
+
+Nothing is kept: memory does not grow with the length of the clip. Times are the container's
+presentation times, in seconds from the first whole picture, never frame numbers over a rate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from puttvision.clip.decode import Decoding, open_container
+from puttvision.clip.facts import ClipFacts
+from puttvision.clip.frame import Frame
+from puttvision.clip.probe import Probe, probe
+from puttvision.clip.sample import sample_pictures
+
+END_TOLERANCE_S = 1.0
+"""A clip that ends this much before its header says is broken off; sound often runs on for less."""
+N_PACKETS_TOLERANCE = 0.02
+"""Share of the promised frames that may be missing from a sound file (edit lists leave some out)."""
+MAX_GAPS_KEPT = 100
+
+
+def open_clip(path: Path, *, capture_rate_hz: float | None = None, threads: int = 0) -> Clip:
+    """Open a video file for reading; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    capture_rate_hz : frames a second the camera took, where the file plays slower (slow motion)
+    threads : threads of the decoder; 0 lets it choose
+
+    Raises
+    ------
+    ClipError
+        No such file, a folder, no video, no video stream, no whole picture, no times.
+    """
+    path = Path(path)
+    return Clip(path, probe(path, capture_rate_hz), threads)
+
+
+class Clip:
+    """An open video file.
+
+    What is found while reading stands in ``broke_at_s``, ``break_text``, ``n_damaged``, ``n_dropped``
+    and ``gaps_s``; these are complete once ``frames()`` has run out.
+    """
+
+    def __init__(self, path: Path, found: Probe, threads: int = 0) -> None:
+        self.path = path
+        self.facts: ClipFacts = found.facts
+        self._probe = found
+        self._threads = threads
+        self._open: list[Any] = []
+        self._forget()
+
+    def _forget(self) -> None:
+        self.n_frames = 0
+        """Frames handed out so far by the last call of ``frames()``."""
+        self.last_s: float | None = None
+        """Time of the last of them."""
+        self.broke_at_s: float | None = None
+        """Time of the last whole frame where the rest of the file is damaged or missing, else None."""
+        self.break_text: str | None = None
+        """The same in plain words."""
+        self.n_damaged = 0
+        """Pictures left out because they are damaged, or built on damaged ones."""
+        self.n_dropped = 0
+        """Whole pictures left out because their time is missing or does not increase."""
+        self.gaps_s: list[tuple[float, float]] = []
+        """Times of the frames before and after each stretch that was left out (the first 100)."""
+
+    def __enter__(self) -> Clip:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; running iterators end."""
+        while self._open:
+            self._open.pop().close()
+
+    @property
+    def total_s(self) -> float | None:
+        """Length as the header has it, for showing progress as ``frame.time_s / total_s``."""
+        return self.facts.duration_s
+
+    def frames(self) -> Iterator[Frame]:
+        """Yield every whole frame in order, with strictly increasing times; each call starts anew."""
+        self._forget()
+        found, upright, facts = self._probe, self._probe.upright, self.facts
+        stored_size = (facts.stored_width, facts.stored_height)
+        container = open_container(self.path)
+        self._open.append(container)
+        try:
+            decoding = Decoding(container, container.streams[found.stream_index], self._threads)
+            for picture in decoding.pictures():
+                pts = picture.pts
+                time_s = found.time_s(pts) if pts is not None else -1.0
+                if time_s < 0 or (self.last_s is not None and time_s <= self.last_s):
+                    self.n_dropped += 1
+                    continue
+                if (picture.width, picture.height) != stored_size:
+                    self._break(f"the picture changes its size to {picture.width}x{picture.height} pixels")
+                    return
+                if decoding.n_damaged != self.n_damaged:
+                    self._note_gap(time_s)
+                    self.n_damaged = decoding.n_damaged
+                self.last_s = time_s
+                self.n_frames += 1
+                yield Frame(self.n_frames - 1, time_s, picture, upright)
+            self.n_damaged = decoding.n_damaged
+            self._note_end(decoding)
+        finally:
+            if container in self._open:
+                self._open.remove(container)
+            container.close()
+
+    def sample(self, n: int) -> Iterator[Frame]:
+        """Yield about ``n`` frames spread evenly over the clip, in order, cheaply (index -1).
+
+        Reads the file on its own, so it may run before, after or beside ``frames()``.
+        """
+        container = open_container(self.path)
+        self._open.append(container)
+        try:
+            for picture in sample_pictures(container, self._probe, n, self._threads):
+                yield Frame(-1, self._probe.time_s(picture.pts), picture, self._probe.upright)
+        finally:
+            if container in self._open:
+                self._open.remove(container)
+            container.close()
+
+    def _note_gap(self, next_s: float) -> None:
+        if self.last_s is not None and len(self.gaps_s) < MAX_GAPS_KEPT:
+            self.gaps_s.append((self.last_s, next_s))
+
+    def _note_end(self, decoding: Decoding) -> None:
+        """Say where the file broke, where it did not end as it should."""
+        promised = self.facts.n_frames_header
+        total_s = self.facts.duration_s
+        last_s = self.last_s or 0.0
+        if decoding.error:
+            self._break("the file cannot be read on")
+        elif decoding.ends_damaged:
+            self._break("the pictures are damaged")
+        elif promised and decoding.n_packets < promised * (1 - N_PACKETS_TOLERANCE) - 1:
+            self._break(f"the file ends: it promises {promised} frames and holds {decoding.n_packets}")
+        elif (
+            not promised
+            and total_s is not None
+            and last_s < total_s - (END_TOLERANCE_S + 2 / self.facts.nominal_rate_hz) * self.facts.time_scale
+        ):
+            self._break(f"the file ends: it promises {total_s:.1f} s")
+
+    def _break(self, what: str) -> None:
+        self.broke_at_s = self.last_s or 0.0
+        self.break_text = (
+            f"{self.facts.file} is whole up to {self.broke_at_s:.2f} s ({self.n_frames} frames); "
+            f"from there on {what}. What comes before was measured; copy the clip from the phone again for the rest"
+        )
