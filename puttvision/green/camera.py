@@ -1,0 +1,139 @@
+"""The camera over the green: from points in space to pixels and back to the plane.
+
+Frame of the green: metres, z up, z = 0 the putting plane, origin on the plane right under the
+lens; y runs the way the camera looks, x to its right. Pixels: (x, y) from the centre of the top
+left pixel. Distortion is OpenCV's radial model with k1 and k2 (Brown 1966).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from puttvision.errors import GreenError
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Camera:
+    """A pinhole camera with radial distortion, standing ``height_m`` above the plane."""
+
+    width: int
+    height: int
+    f_px: float
+    cx_px: float
+    cy_px: float
+    k1: float = 0.0
+    k2: float = 0.0
+    height_m: float
+    tilt_rad: float
+    """How far the lens looks down from the level."""
+    roll_rad: float
+    """How far the camera is turned clockwise about its own axis."""
+
+    def rotation(self) -> Floats:
+        """Shape (3, 3), from the frame of the green to the camera's (x right, y down, z forward)."""
+        ct, st = np.cos(self.tilt_rad), np.sin(self.tilt_rad)
+        cr, sr = np.cos(self.roll_rad), np.sin(self.roll_rad)
+        tilted = np.array([[1.0, 0.0, 0.0], [0.0, -st, -ct], [0.0, ct, -st]])
+        rolled = np.array([[cr, sr, 0.0], [-sr, cr, 0.0], [0.0, 0.0, 1.0]])
+        return np.asarray(rolled @ tilted)
+
+    @property
+    def centre_m(self) -> Floats:
+        """Shape (3,), the lens in the frame of the green."""
+        return np.array([0.0, 0.0, self.height_m])
+
+    def project(self, points_m: ArrayLike) -> Floats:
+        """Pixels of points in space.
+
+        ``points_m`` shape (..., 3); returns (..., 2); NaN for points behind the camera.
+        """
+        points = np.asarray(points_m, dtype=float)
+        x, y, z = np.moveaxis((points - self.centre_m) @ self.rotation().T, -1, 0)
+        z = np.where(z > 1e-6, z, np.nan)
+        a, b = x / z, y / z
+        r2 = a * a + b * b
+        bend = 1 + r2 * (self.k1 + r2 * self.k2)
+        return np.stack([self.cx_px + self.f_px * a * bend, self.cy_px + self.f_px * b * bend], axis=-1)
+
+    def rays(self, points_px: ArrayLike) -> Floats:
+        """Directions (not of unit length) in the frame of the green, (..., 2) to (..., 3).
+
+        The distortion is undone by Newton's method on the radius.
+        """
+        points = np.asarray(points_px, dtype=float)
+        bent = (points - (self.cx_px, self.cy_px)) / self.f_px
+        radius = np.hypot(bent[..., 0], bent[..., 1])
+        straight = radius.copy()
+        for _ in range(8):
+            r2 = straight * straight
+            miss = straight * (1 + r2 * (self.k1 + r2 * self.k2)) - radius
+            slope = 1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)
+            straight = straight - miss / np.where(np.abs(slope) > 0.05, slope, 0.05)
+        scale = np.where(radius > 1e-12, straight / np.where(radius > 1e-12, radius, 1.0), 1.0)
+        flat = bent * scale[..., None]
+        return np.asarray(np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ self.rotation())
+
+    def to_plane(self, points_px: ArrayLike, at_height_m: float = 0.0) -> Floats:
+        """Where the rays of pixels meet the level ``z = at_height_m``: (..., 2) px to (..., 2) m.
+
+        A ball's centre lies one radius above the plane: give ``at_height_m=BALL_RADIUS_M``.
+        NaN for pixels on or above the horizon.
+        """
+        rays = self.rays(points_px)
+        down = np.where(rays[..., 2] < -1e-9, rays[..., 2], np.nan)
+        reach = (at_height_m - self.height_m) / down
+        return np.asarray(rays[..., :2] * reach[..., None])
+
+    def px_per_m(self, point_m: ArrayLike) -> float:
+        """Pixels per metre square to the view at a point in space, shape (3,)."""
+        away = self.rotation() @ (np.asarray(point_m, dtype=float) - self.centre_m)
+        return float(self.f_px / max(away[2], 1e-6))
+
+    def plane_jacobian(self, point_m: ArrayLike, at_height_m: float = 0.0) -> Floats:
+        """Metres on the level per pixel at a plane point (2,), shape (2, 2)."""
+        x, y = np.asarray(point_m, dtype=float)
+        step = 1e-4
+        at = np.array([[x, y], [x + step, y], [x, y + step]])
+        px = self.project(np.column_stack([at, np.full(3, at_height_m)]))
+        forward = np.column_stack([px[1] - px[0], px[2] - px[0]]) / step
+        if not np.isfinite(forward).all():
+            raise GreenError(f"the place ({x:.2f}, {y:.2f}) m is not in front of the camera")
+        return np.asarray(np.linalg.inv(forward))
+
+
+def sphere_outline(camera: Camera, centre_m: ArrayLike, radius_m: float, n: int = 48) -> Floats:
+    """Pixels of the outline of a sphere, shape (n, 2): the circle where rays touch it, projected.
+
+    The outline of a ball away from the picture's middle is an ellipse, longer towards the edge by
+    1/cos of the angle off the axis, and its middle is not the projected centre.
+    """
+    centre = np.asarray(centre_m, dtype=float)
+    to_ball = centre - camera.centre_m
+    distance = np.linalg.norm(to_ball)
+    axis = to_ball / distance
+    side = np.cross(axis, (0.0, 0.0, 1.0))
+    side /= np.linalg.norm(side)
+    up = np.cross(side, axis)
+    sine = radius_m / distance
+    ring_centre = centre - axis * radius_m * sine
+    ring_radius = radius_m * np.sqrt(1 - sine * sine)
+    angle = np.linspace(0, 2 * np.pi, n, endpoint=False)
+    ring = ring_centre + ring_radius * (np.outer(np.cos(angle), side) + np.outer(np.sin(angle), up))
+    return camera.project(ring)
+
+
+def circle_on_plane(
+    camera: Camera, centre_m: ArrayLike, radius_m: float, at_height_m: float = 0.0, n: int = 96
+) -> Floats:
+    """Pixels of a level circle, shape (n, 2); ``centre_m`` shape (2,)."""
+    angle = np.linspace(0, 2 * np.pi, n, endpoint=False)
+    x, y = np.asarray(centre_m, dtype=float)
+    ring = np.column_stack(
+        [x + radius_m * np.cos(angle), y + radius_m * np.sin(angle), np.full(n, at_height_m)]
+    )
+    return camera.project(ring)

@@ -1,0 +1,157 @@
+"""The hole: a circle of 108 mm on the plane, found in the picture and fitted at its rim.
+
+The far half of the rim stands against the dark soil above the lining, the near half against the
+lining or the shadow in it. A candidate is a small dark patch; its outline must fit the projected
+circle all round. The rim's edges give the place to a fraction of a pixel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.green.camera import Camera, circle_on_plane
+from puttvision.green.edges import edge_offsets, linear_light, outward_normals
+from puttvision.physics import HOLE_RADIUS_M
+
+Floats = NDArray[np.float64]
+
+_RIM_POINTS = 72
+_U_RIM_M = 0.0005
+"""A hole is cut to 108 mm within about half a millimetre, and its edge is frayed by as much."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """The hole as seen through one camera."""
+
+    at_px: tuple[float, float]
+    """Projection of the centre of the rim."""
+    cov_px2: Floats
+    """Shape (2, 2)."""
+    radius_ratio: float
+    """Rim as seen over rim as predicted: a ruler for the camera."""
+    u_radius_ratio: float
+    rim_seen: float
+    """Share of the rim that shows a clean edge."""
+    by_hand: bool = False
+
+
+def fit_rim(
+    picture: NDArray[np.uint8], camera: Camera, centre_m: Floats, gamma: float, reach_px: float | None = None
+) -> Hole | None:
+    """Fit the projected rim near a guess on the plane, shape (2,) metres.
+
+    Returns None where no rim stands there.
+    """
+    table = linear_light(gamma)
+    centre = np.asarray(centre_m, dtype=float)
+    ratio = 1.0
+    for turn in range(8):
+        ring = circle_on_plane(camera, centre, HOLE_RADIUS_M, n=_RIM_POINTS)
+        if not np.isfinite(ring).all():
+            return None
+        flat = float(np.ptp(ring[:, 1]))
+        reach = reach_px or float(np.clip(0.35 * flat, 2.0, 5.0))
+        reach = max(2.0, reach * (1.0 if turn < 3 else 0.6))
+        edges = edge_offsets(picture, ring, reach, table, least_step=0.01, inner_px=min(reach, 0.3 * flat))
+        normal = outward_normals(ring)
+        good = np.isfinite(edges.offset_px)
+        if good.sum() < 0.35 * _RIM_POINTS:
+            return None
+        radial = ring - ring.mean(axis=0)
+        design = np.column_stack([normal, np.sum(radial * normal, axis=1)])[good]
+        weight = 1.0 / np.maximum(edges.u_px[good], 0.05)
+        offset = edges.offset_px[good]
+        solution = np.zeros(3)
+        prior = np.diag([0.0, 0.0, 1 / 0.03**2])  # the size is known to about 3 %
+        for _ in range(4):
+            miss = offset - design @ solution
+            spread = 1.4826 * np.median(np.abs(miss)) + 0.02
+            w = weight / (1 + (miss / (2 * spread)) ** 2)
+            normal_matrix = design.T @ (design * w[:, None]) + prior
+            solution = np.linalg.solve(normal_matrix, design.T @ (w * offset))
+        step_m = camera.plane_jacobian(centre) @ solution[:2]
+        centre = centre + np.clip(step_m, -0.05, 0.05)
+        ratio = 1 + solution[2]
+        if np.abs(solution[:2]).max() < 0.005:
+            break
+    miss = offset - design @ solution
+    spread = 1.4826 * float(np.median(np.abs(miss))) + 0.02
+    if spread > 0.12 * flat + 0.25:
+        return None
+    w = 1.0 / (1 + (miss / (2 * spread)) ** 2)
+    # neighbouring rim points see the same pixels: about a third are independent
+    cov = np.linalg.inv(design.T @ (design * w[:, None]) / (3 * spread**2) + prior)
+    at = camera.project([centre[0], centre[1], 0.0])
+    return Hole(
+        at_px=(float(at[0]), float(at[1])),
+        cov_px2=cov[:2, :2],
+        radius_ratio=ratio,
+        u_radius_ratio=float(np.sqrt(cov[2, 2] + (_U_RIM_M / HOLE_RADIUS_M) ** 2)),
+        rim_seen=float(good.mean()),
+    )
+
+
+def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamma: float) -> float:
+    """How much darker the far half of the inside is than the green around, 0 to 1, times rim seen."""
+    centre = camera.to_plane(hole.at_px)
+    far = centre + (0.0, 0.55 * HOLE_RADIUS_M) * np.ones(2)
+    around = circle_on_plane(camera, centre, 1.6 * HOLE_RADIUS_M, n=48)
+    inside = circle_on_plane(camera, far, 0.3 * HOLE_RADIUS_M, n=24)
+
+    def level(points: Floats) -> float:
+        rows = np.clip(np.round(points[:, 1]).astype(int), 0, picture.shape[0] - 1)
+        columns = np.clip(np.round(points[:, 0]).astype(int), 0, picture.shape[1] - 1)
+        return float(np.median(linear_light(gamma)[picture[rows, columns]]))
+
+    outside = level(around)
+    return max(0.0, (outside - level(inside)) / max(outside, 1e-3)) * hole.rim_seen
+
+
+def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list[Hole]:
+    """Every place that looks like a hole, best first.
+
+    ``picture``: shape (h, w), an average of many frames, so that what moves is gone.
+    """
+    height, width = picture.shape
+    blurred = cv2.blur(picture, (61, 61))
+    dark = (picture.astype(np.float32) < 0.62 * blurred).astype(np.uint8)
+    dark = cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    count, _, stats, centroids = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    found: list[tuple[float, Hole]] = []
+    for i in range(1, count):
+        x, y, w, h, area = stats[i]
+        at = camera.to_plane((x + w / 2, y + h / 2))
+        if not np.isfinite(at).all() or np.hypot(*at) > 15:
+            continue
+        ring = circle_on_plane(camera, at, HOLE_RADIUS_M, n=32)
+        if not np.isfinite(ring).all():
+            continue
+        wide, tall = np.ptp(ring[:, 0]), np.ptp(ring[:, 1])
+        if wide < 8 or not (0.45 * wide < w < 1.5 * wide and 0.2 * tall < h < 1.6 * tall):
+            continue
+        if ring.min() < 2 or ring[:, 0].max() > width - 3 or ring[:, 1].max() > height - 3:
+            continue
+        best: tuple[float, Hole] | None = None
+        # the dark patch is the far crescent or the whole inside: try the rim hung from its top
+        for drop in (0.5 * tall, h / 2, 0.35 * tall):
+            guess = camera.to_plane((x + w / 2, y + drop))
+            hole = fit_rim(picture, camera, guess, gamma)
+            if hole is None or abs(hole.radius_ratio - 1) > 0.08:
+                continue
+            score = _darkness_score(picture, camera, hole, gamma)
+            if best is None or score > best[0]:
+                best = (score, hole)
+        if best and best[0] > 0.25:
+            found.append(best)
+    del centroids
+    found.sort(key=lambda item: -item[0])
+    unique: list[Hole] = []
+    for _, hole in found:
+        if all(np.hypot(hole.at_px[0] - o.at_px[0], hole.at_px[1] - o.at_px[1]) > 5 for o in unique):
+            unique.append(hole)
+    return unique
