@@ -9,6 +9,7 @@ import sys
 
 import typer
 
+from puttvision.cli.sheet import sheet
 from puttvision.errors import PuttvisionError
 
 app = typer.Typer(
@@ -19,6 +20,14 @@ app = typer.Typer(
     rich_markup_mode="rich",
     pretty_exceptions_enable=False,
 )
+
+
+@app.callback()
+def _all_commands() -> None:
+    """Measure putts from a phone clip and score putting drills."""
+
+
+app.command("sheet")(sheet)
 
 
 def main() -> None:

@@ -8,6 +8,7 @@ Pixels are counted from the centre of the top left pixel, x to the right and y d
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import cv2
@@ -62,6 +63,7 @@ class FinderSettings:
 def detect(
     luma: NDArray[np.uint8],
     dictionary: int = DICTIONARY,
+    ids: Collection[int] | None = SHEET_IDS,
     settings: FinderSettings | None = None,
 ) -> dict[int, NDArray[np.float64]]:
     """Find markers in one picture, coarsely: to about a pixel, enough to start an edge fit from.
@@ -70,6 +72,7 @@ def detect(
     ----------
     luma : shape (height, width), 8 bit grey
     dictionary : one of OpenCV's predefined dictionaries
+    ids : those looked for; None for all that the dictionary holds
     settings : None for those of ``FinderSettings()``
 
     Returns
@@ -88,12 +91,12 @@ def detect(
     parameters.errorCorrectionRate = chosen.error_correction_rate
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
     detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(dictionary), parameters)
-    quads, ids, _ = detector.detectMarkers(np.ascontiguousarray(luma))
-    if ids is None:
+    quads, found, _ = detector.detectMarkers(np.ascontiguousarray(luma))
+    if found is None:
         return {}
-    seen = [int(i) for i in np.ravel(ids)]
+    seen = [int(i) for i in np.ravel(found)]
     return {
         i: np.asarray(quad, dtype=np.float64).reshape(4, 2)
         for i, quad in zip(seen, quads, strict=True)
-        if seen.count(i) == 1
+        if seen.count(i) == 1 and (ids is None or i in ids)
     }
