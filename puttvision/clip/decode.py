@@ -7,14 +7,16 @@ key frame, which starts afresh.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import suppress
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import av
 
 from puttvision.errors import ClipError
+
+MAX_PICTURES_HELD = 64
+"""More pictures than any decoder holds back: 16 for reordering and one for each of its threads."""
 
 
 def open_container(path: Path) -> Any:
@@ -54,67 +56,95 @@ def video_streams(container: Any, path: Path) -> list[Any]:
     return sorted(readable, key=lambda s: -s.frames)
 
 
+class _Place(NamedTuple):
+    """Where a packet stands in decoding order, and the key frame that its group starts with."""
+
+    order: int
+    key_order: int
+    key_pts: int
+
+
 class Decoding:
     """One pass over the pictures of a stream, with an account of what was damaged.
 
-    The numbers are final once :meth:`pictures` has run out.
+    ``n_packets``, ``n_damaged``, ``error`` and ``ends_damaged`` are final once :meth:`pictures` has run out.
     """
 
-    def __init__(self, container: Any, stream: Any, threads: int = 0) -> None:
-        self._container = container
-        self._stream = stream
+    def __init__(self, packets: Iterable[Any], stream: Any, threads: int = 0) -> None:
+        self._packets = packets
+        self._codec = stream.codec_context
         self.n_packets = 0
         self.n_damaged = 0
         """Pictures left out because they, or what they are predicted from, are damaged."""
-        self.ends_damaged = False
-        """No whole picture comes after the last damage."""
         self.error: str | None = None
         """Why reading stopped before the end of the file."""
-        with suppress(RuntimeError):  # the decoder is open already
-            stream.codec_context.thread_count = threads
-            stream.thread_type = "AUTO"
+        self._damages: list[int] = []  # places in decoding order, since the last sound key frame
+        self._places: dict[int, _Place] = {}  # by presentation time, of packets whose picture is still due
+        self._key = (0, 0)
+        if not self._codec.is_open:
+            self._codec.thread_count = threads
+            self._codec.thread_type = "AUTO"
+
+    @property
+    def ends_damaged(self) -> bool:
+        """No sound key frame has come since the last damage."""
+        return bool(self._damages)
 
     def pictures(self) -> Iterator[Any]:
         """Yield the whole pictures (av.VideoFrame) in order of presentation."""
-        self.ends_damaged = waiting = False
-        for decoded in self._decoded():
-            if decoded is None:
-                self.ends_damaged = waiting = True
+        for picture in self._decoded():
+            place = self._places.pop(picture.pts, None)
+            if picture.is_corrupt:
+                self._damages.append(self.n_packets if place is None else place.order)
+            elif not self._damages or not self._suspect(picture, place):
+                yield picture
                 continue
-            if decoded.is_corrupt or (waiting and not decoded.key_frame):
-                self.ends_damaged = waiting = True
-                self.n_damaged += 1
-                continue
-            self.ends_damaged = waiting = False
-            yield decoded
+            self.n_damaged += 1
+
+    def _suspect(self, picture: Any, place: _Place | None) -> bool:
+        """Whether the picture may be predicted from a damaged one; forgets damage that is over."""
+        if place is None:
+            if picture.key_frame:
+                self._damages.clear()
+            return not picture.key_frame
+        if picture.pts < place.key_pts:  # shown before its key frame, so it may build on the group before
+            return min(self._damages) <= place.order
+        self._damages = [order for order in self._damages if order >= place.key_order]
+        return any(order <= place.order for order in self._damages)
 
     def _decoded(self) -> Iterator[Any]:
-        """Yield each decoded picture, and None where the decoder gave up on something."""
+        """Yield each decoded picture, in order of presentation; note where the decoder gave up."""
         try:
-            for packet in self._container.demux(self._stream):
+            for packet in self._packets:
                 if packet.size == 0 and packet.pts is None:
                     break  # the demuxer's own flush packet
-                self.n_packets += 1
+                self._note_packet(packet)
                 try:
                     yield from packet.decode()
                 except av.FFmpegError:
-                    self.n_damaged += 1
-                    yield None
+                    self._note_failure()
         except (av.FFmpegError, OSError) as err:
             self.error = str(err)
-            yield from self._drained()
-            return
-        yield from self._drained()
-
-    def _drained(self) -> Iterator[Any]:
-        """Yield what the decoder still holds; an error in between does not end it."""
-        for _ in range(64):  # more than any decoder holds
+        for _ in range(MAX_PICTURES_HELD):  # an error while draining does not end it
             try:
-                yield from self._stream.codec_context.decode(None)
+                yield from self._codec.decode(None)
             except EOFError:
                 return
             except av.FFmpegError:
-                self.n_damaged += 1
-                yield None
+                self._note_failure()
             else:
                 return
+
+    def _note_packet(self, packet: Any) -> None:
+        if packet.pts is not None:
+            if packet.is_keyframe:
+                self._key = (self.n_packets, packet.pts)
+            if len(self._places) > MAX_PICTURES_HELD:  # packets that never gave a picture
+                self._places.pop(next(iter(self._places)))
+            self._places[packet.pts] = _Place(self.n_packets, *self._key)
+        self.n_packets += 1
+
+    def _note_failure(self) -> None:
+        """The decoder failed on the last packet, or on one that a thread of it still had in work."""
+        self._damages.append(max(0, self.n_packets - 1 - self._codec.thread_count))
+        self.n_damaged += 1

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from puttvision.errors import ClipError
 
 MIN_RATE_HZ = 23.5
-"""Least frame rate: 24 film frames a second come as 23.976. A ball that leaves at 2 m/s moves 8 cm a frame
-there, so that the first 0.2 m still hold two frames; fewer leave nothing to fit. Common practice, no source."""
+"""Least frame rate: 24 frames a second come as 23.976. A ball that leaves at 2 m/s moves 8 cm a frame
+there, so the first 0.2 m still hold two frames; fewer leave nothing to fit. Common practice, no source."""
 WISHED_RATE_HZ = 60
 MIN_LONG_SIDE_PX = 640
 MIN_SHORT_SIDE_PX = 360
@@ -39,7 +39,7 @@ class ClipFacts:
     duration_s: float | None
     """Length in real time as the header has it; an estimate."""
     nominal_rate_hz: float
-    """Frames a second of real time, from the median distance of presentation times (not the header's rate)."""
+    """Frames a second of real time, from the median distance of presentation times, not from the header."""
     time_scale: float
     """Seconds of real time for each second of file time; 1 unless the capture rate was given."""
     focal_35mm: float | None
@@ -66,6 +66,6 @@ def check_measurable(facts: ClipFacts, *, min_rate_hz: float = MIN_RATE_HZ) -> N
     long_side, short_side = max(facts.width, facts.height), min(facts.width, facts.height)
     if long_side < MIN_LONG_SIDE_PX or short_side < MIN_SHORT_SIDE_PX:
         raise ClipError(
-            f"{facts.file}: the picture of {facts.width}x{facts.height} pixels is too small to measure a putt: "
+            f"{facts.file}: a picture of {facts.width}x{facts.height} pixels is too small to measure a putt: "
             f"film with at least {MIN_LONG_SIDE_PX}x{MIN_SHORT_SIDE_PX} (better 1920x1080)"
         )

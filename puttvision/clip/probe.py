@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import islice, pairwise
+from itertools import chain, islice, pairwise
 from pathlib import Path
 from statistics import median
 from struct import unpack
@@ -17,8 +17,8 @@ from puttvision.clip.facts import ClipFacts
 from puttvision.clip.upright import ONE, Upright, from_display
 from puttvision.errors import ClipError
 
-N_PACKETS_FOR_RATE = 300
-"""Packets whose times give the frame rate: 5 s at 60 frames a second, read without decoding."""
+N_PACKETS_FOR_RATE = 120
+"""Packets whose times give the frame rate: 2 s at 60 frames a second, read without decoding."""
 SAME_RATE = 0.01
 """Rates that differ by less are taken as the same: 59.94 and 60 are the same camera setting."""
 SLOW_MOTION = 1.2
@@ -57,31 +57,43 @@ def probe(path: Path, capture_rate_hz: float | None) -> Probe:
         raise ClipError(f"the capture rate is a number of frames a second above 0, got {capture_rate_hz}")
     with open_container(path) as container:
         candidates = [stream.index for stream in video_streams(container, path)]
-    for stream_index in candidates:
-        with open_container(path) as container:
-            stream = container.streams[stream_index]
-            picture = next(Decoding(container, stream).pictures(), None)
-            if picture is not None:
-                return _probe_stream(path, container, stream, picture, capture_rate_hz)
-    raise ClipError(f"{path}: not one whole picture is in this file; copy it from the phone again")
+        found = _probe_stream(path, container, candidates[0], capture_rate_hz)
+    for stream_index in candidates[1:]:
+        if found is None:
+            with open_container(path) as container:
+                found = _probe_stream(path, container, stream_index, capture_rate_hz)
+    if found is None:
+        raise ClipError(f"{path}: not one whole picture is in this file; copy it from the phone again")
+    return found
 
 
 def _probe_stream(
-    path: Path, container: Any, stream: Any, picture: Any, capture_rate_hz: float | None
-) -> Probe:
+    path: Path, container: Any, stream_index: int, capture_rate_hz: float | None
+) -> Probe | None:
+    """The facts of one stream; None where it holds no whole picture."""
+    stream = container.streams[stream_index]
+    packets = container.demux(stream)
+    head = list(islice(packets, N_PACKETS_FOR_RATE))
+    picture = next(Decoding(chain(head, packets), stream).pictures(), None)
+    if picture is None:
+        return None
     if picture.pts is None:
         raise ClipError(f"{path}: the pictures carry no times; save the clip as .mp4 or .mov")
+    interval_s = _median_interval_s(path, head, stream.time_base)
     aspect = float(stream.sample_aspect_ratio or 1) or 1.0
     upright = from_display(_display_matrix(picture), aspect, str(path))
     width, height = upright.size(picture.width, picture.height)
-    interval_s = _median_interval_s(path, stream.index)
     time_scale, warnings = _real_time(interval_s, capture_rate_hz, _tag(container, stream, CAPTURE_RATE_KEYS))
     if upright.mirrored:
-        warnings += ("the file asks for a mirrored picture, so it is measured mirrored; if left and right look "
-                     "swapped or no sheet is found, film with the rear camera",)  # fmt: skip
+        warnings += (
+            "the file asks for its picture to be mirrored, and so it is measured; "
+            "if no sheet is found in it, film with the rear camera",
+        )
     if (upright.stretch_x, upright.stretch_y) != (1.0, 1.0):
-        warnings += (f"the file's pixels are not square ({aspect:.3f} wide for 1 high); "
-                     f"it is measured as {width}x{height} pixels",)  # fmt: skip
+        warnings += (
+            f"the file's pixels are not square ({aspect:.3f} wide for 1 high); "
+            f"it is measured as {width}x{height} pixels",
+        )
     focal = _tag(container, stream, FOCAL_KEYS)
     facts = ClipFacts(
         file=path.name,
@@ -128,15 +140,12 @@ def _turn_matrix(counter_clockwise_deg: int) -> tuple[int, ...] | None:
     return (cos, sin, 0, -sin, cos, 0, 0, 0, 1 << 30)
 
 
-def _median_interval_s(path: Path, stream_index: int) -> float:
-    """Median distance in time of the first pictures, from the packets alone."""
-    with open_container(path) as container:
-        stream = container.streams[stream_index]
-        packets = islice(container.demux(stream), N_PACKETS_FOR_RATE)
-        times = sorted({p.pts for p in packets if p.pts is not None and not p.is_discard})
-        if len(times) < 2:
-            raise ClipError(f"{path}: there are fewer than two pictures with times; film a longer clip")
-        return float(median(b - a for a, b in pairwise(times)) * stream.time_base)
+def _median_interval_s(path: Path, packets: list[Any], time_base: Fraction) -> float:
+    """Median distance in time of the first pictures, in file time."""
+    times = sorted({p.pts for p in packets if p.pts is not None and not p.is_discard})
+    if len(times) < 2:
+        raise ClipError(f"{path}: there are fewer than two pictures with times; film a longer clip")
+    return float(median(b - a for a, b in pairwise(times)) * time_base)
 
 
 def _real_time(
@@ -154,8 +163,9 @@ def _real_time(
         return file_hz / capture_rate_hz, (text,)
     if tag_hz is not None and tag_hz > SLOW_MOTION * file_hz:
         text = (
-            f"slow motion: the file says it was filmed at {tag_hz:g} frames a second but plays at {file_hz:.4g}; "
-            f"if that is so, speeds come out {tag_hz / file_hz:.3g} times too low: give --capture-rate {tag_hz:g}"
+            f"slow motion: the file says it was filmed at {tag_hz:g} frames a second but plays at "
+            f"{file_hz:.4g}; if that is so, speeds come out {tag_hz / file_hz:.3g} times too low: "
+            f"give --capture-rate {tag_hz:g}"
         )
         return 1.0, (text,)
     return 1.0, ()

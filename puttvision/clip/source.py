@@ -6,6 +6,7 @@ presentation times, in seconds from the first whole picture, never frame numbers
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
@@ -18,9 +19,14 @@ from puttvision.clip.probe import Probe, probe
 from puttvision.clip.sample import sample_pictures
 
 END_TOLERANCE_S = 1.0
-"""A clip that ends this much before its header says is broken off; sound often runs on for less."""
-N_PACKETS_TOLERANCE = 0.02
-"""Share of the promised frames that may be missing from a sound file (edit lists leave some out)."""
+"""Where the header has no frame count, a clip that ends this much before its length says is broken off;
+the length may be that of the sound, which runs on for less."""
+MISSING_PACKETS = 2
+"""More frames than this must be missing, and the clip end early too, to call it broken off."""
+EARLY_INTERVALS = 3.0
+"""What "early" is there, in frame intervals."""
+GAP_INTERVALS = 1.5
+"""Frames further apart than this, where pictures were damaged, have a gap between them."""
 MAX_GAPS_KEPT = 100
 
 
@@ -95,10 +101,12 @@ class Clip:
         self._forget()
         found, upright, facts = self._probe, self._probe.upright, self.facts
         stored_size = (facts.stored_width, facts.stored_height)
+        gap_due = False
         container = open_container(self.path)
         self._open.append(container)
         try:
-            decoding = Decoding(container, container.streams[found.stream_index], self._threads)
+            stream = container.streams[found.stream_index]
+            decoding = Decoding(container.demux(stream), stream, self._threads)
             for picture in decoding.pictures():
                 pts = picture.pts
                 time_s = found.time_s(pts) if pts is not None else -1.0
@@ -108,9 +116,10 @@ class Clip:
                 if (picture.width, picture.height) != stored_size:
                     self._break(f"the picture changes its size to {picture.width}x{picture.height} pixels")
                     return
-                if decoding.n_damaged != self.n_damaged:
-                    self._note_gap(time_s)
-                    self.n_damaged = decoding.n_damaged
+                gap_due = gap_due or decoding.n_damaged != self.n_damaged
+                self.n_damaged = decoding.n_damaged
+                if gap_due and self._note_gap(time_s):
+                    gap_due = False
                 self.last_s = time_s
                 self.n_frames += 1
                 yield Frame(self.n_frames - 1, time_s, picture, upright)
@@ -136,31 +145,32 @@ class Clip:
                 self._open.remove(container)
             container.close()
 
-    def _note_gap(self, next_s: float) -> None:
-        if self.last_s is not None and len(self.gaps_s) < MAX_GAPS_KEPT:
+    def _note_gap(self, next_s: float) -> bool:
+        """Note a gap before ``next_s``, where there is one."""
+        if self.last_s is None or next_s - self.last_s < GAP_INTERVALS / self.facts.nominal_rate_hz:
+            return False
+        if len(self.gaps_s) < MAX_GAPS_KEPT:
             self.gaps_s.append((self.last_s, next_s))
+        return True
 
     def _note_end(self, decoding: Decoding) -> None:
         """Say where the file broke, where it did not end as it should."""
-        promised = self.facts.n_frames_header
-        total_s = self.facts.duration_s
-        last_s = self.last_s or 0.0
+        promised, total_s = self.facts.n_frames_header, self.facts.duration_s
+        left_s = math.inf if total_s is None else total_s - (self.last_s or 0.0)
         if decoding.error:
-            self._break("the file cannot be read on")
+            self._break("the file cannot be read")
         elif decoding.ends_damaged:
-            self._break("the pictures are damaged")
-        elif promised and decoding.n_packets < promised * (1 - N_PACKETS_TOLERANCE) - 1:
-            self._break(f"the file ends: it promises {promised} frames and holds {decoding.n_packets}")
-        elif (
-            not promised
-            and total_s is not None
-            and last_s < total_s - (END_TOLERANCE_S + 2 / self.facts.nominal_rate_hz) * self.facts.time_scale
-        ):
-            self._break(f"the file ends: it promises {total_s:.1f} s")
+            self._break("its pictures are damaged")
+        elif promised is not None:
+            n_missing = promised - decoding.n_packets
+            if n_missing > MISSING_PACKETS and left_s > EARLY_INTERVALS / self.facts.nominal_rate_hz:
+                self._break(f"{n_missing} of the {promised} frames it promises are missing")
+        elif total_s is not None and left_s > END_TOLERANCE_S * self.facts.time_scale:
+            self._break(f"the rest of the {total_s:.1f} s it promises is missing")
 
     def _break(self, what: str) -> None:
         self.broke_at_s = self.last_s or 0.0
         self.break_text = (
             f"{self.facts.file} is whole up to {self.broke_at_s:.2f} s ({self.n_frames} frames); "
-            f"from there on {what}. What comes before was measured; copy the clip from the phone again for the rest"
+            f"from there on {what}. What comes before was measured; for the rest copy the clip again"
         )
