@@ -48,9 +48,9 @@ def parse_rules(text: str, where: str = "drill file") -> Rules:
     raw_stages = data.get("stage")
     if not isinstance(raw_stages, list) or not raw_stages:
         raise DrillError(f"{where}, stage: at least one [[stage]] was due, and it is missing")
-    awards = load_awards(table, _ELSEWHERE)
+    awards, gate = load_awards(table, _ELSEWHERE), _gate(data, where)
     stages = tuple(
-        load_stage(raw, f"{where}, stage {number}", awards, _ELSEWHERE)
+        load_stage(raw, f"{where}, stage {number}", awards, gate, _ELSEWHERE)
         for number, raw in enumerate(raw_stages, start=1)
     )
     seed = table.whole("seed", 0, 2**31)
@@ -61,7 +61,7 @@ def parse_rules(text: str, where: str = "drill file") -> Rules:
         setup=table.text("setup", ""),
         equipment=table.texts("equipment"),
         stages=stages,
-        gate=_gate(data, where),
+        gate=gate,
         clock=_clock(data, where, stages),
         series=_series(data, where),
         two_players=_two_players(data, where),

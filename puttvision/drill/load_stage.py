@@ -14,6 +14,8 @@ from puttvision.drill.rules import (
     Condition,
     Distance,
     Fault,
+    GateSetup,
+    Setting,
     Stage,
     Turn,
     Word,
@@ -142,8 +144,10 @@ def _turns(parent: Table, elsewhere: Mapping[str, str]) -> tuple[Turn, ...]:
     return tuple(turns)
 
 
-def load_stage(raw: Any, where: str, awards: tuple[Award, ...], elsewhere: Mapping[str, str]) -> Stage:
-    """One [[stage]]; ``awards`` are the drill's own points, used where the stage has none."""
+def load_stage(
+    raw: Any, where: str, awards: tuple[Award, ...], gate: GateSetup | None, elsewhere: Mapping[str, str]
+) -> Stage:
+    """One [[stage]]; ``awards`` and ``gate`` are the drill's own, used where the stage has none."""
     table = Table(raw, where, STAGE_KEYS, elsewhere)
     goals = [key for key in ("make", "putts", "points_to") if table.has(key)]
     if len(goals) > 1:
@@ -156,7 +160,7 @@ def load_stage(raw: Any, where: str, awards: tuple[Award, ...], elsewhere: Mappi
     misses = table.data.get("misses_allowed")
     stage = Stage(
         title=table.text("title", ""),
-        distance=load_distance(table, "distance"),
+        usual=Setting(load_distance(table, "distance"), gate_mm=gate.width_mm if gate else None),
         make=table.whole("make", 1, _MOST),
         misses_allowed=None if misses == "any" else table.whole("misses_allowed", 0, 1000, ' or "any"'),
         putts=table.whole("putts", 1, _MOST),

@@ -42,12 +42,12 @@ def step(rules: Rules, state: MatchState, putt: Putt) -> tuple[MatchState, Step]
     """Play one putt of the player whose turn it is; a putt out of turn is set aside."""
     side = state.to_play
     if state.status != "running":
-        return state, Step(kind="after the end", putt=putt.number, side=side, status=state.status)
+        return state, Step("after the end", side=side, status=state.status)
     two = _two(rules)
     played = engine.setting(rules, state.sides[side])
     if putt.player in two.names and putt.player != two.names[side]:
         reason = f"out of turn: it is {two.names[side]} to putt"
-        return state, Step(kind="set aside", putt=putt.number, reason=reason, side=side, setting=played)
+        return state, Step("set aside", reason=reason, side=side, setting=played)
     if two.compare == "each hole":
         return _hole(rules, state, putt)
     return _whole(rules, state, putt)
@@ -63,16 +63,15 @@ def _hole(rules: Rules, state: MatchState, putt: Putt) -> tuple[MatchState, Step
     side, one = state.to_play, state.sides[state.to_play]
     n_holes = rules.stages[0].putts or 0
     extra = one.played >= n_holes  # level after the last hole: the last one is played again
-    before = replace(one, status="running", played=n_holes - 1) if extra else one
+    before = one._replace(status="running", played=n_holes - 1) if extra else one
     after, result = engine.step(rules, before, putt)
     if not result.counted:
-        return state, replace(result, side=side)
+        return state, result._replace(side=side)
     worth = result.points if rules.gives_points else 100 * result.made
     if side == 0:
         sides = (after, state.sides[1])
-        return replace(state, sides=sides, to_play=1, pending=worth), replace(
-            result, side=0, status="running"
-        )
+        now = replace(state, sides=sides, to_play=1, pending=worth)
+        return now, result._replace(side=0, status="running")
     first = state.pending or 0
     lead = state.lead + (first > worth) - (first < worth)
     left = n_holes - after.played
@@ -84,14 +83,14 @@ def _hole(rules: Rules, state: MatchState, putt: Putt) -> tuple[MatchState, Step
         lead=lead,
         winner=None if not over or lead == 0 else int(lead < 0),
     )
-    return now, replace(result, side=1, status=now.status)
+    return now, result._replace(side=1, status=now.status)
 
 
 def _whole(rules: Rules, state: MatchState, putt: Putt) -> tuple[MatchState, Step]:
     side = state.to_play
     after, result = engine.step(rules, state.sides[side], putt)
     if result.kind == "set aside":
-        return state, replace(result, side=side)
+        return state, result._replace(side=side)
     sides = (after, state.sides[1]) if side == 0 else (state.sides[0], after)
     now = replace(state, sides=sides, to_play=1 - side)
     if sides[now.to_play].status != "running":
@@ -107,7 +106,7 @@ def _whole(rules: Rules, state: MatchState, putt: Putt) -> tuple[MatchState, Ste
             points = [engine.total_points(rules, one) for one in sides]
             winner = None if points[0] == points[1] else int(points[1] > points[0])
         now = replace(now, status="finished", winner=winner)
-    return now, replace(result, side=side, status=now.status)
+    return now, result._replace(side=side, status=now.status)
 
 
 def time_up(rules: Rules, state: MatchState) -> MatchState:

@@ -7,7 +7,8 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from collections.abc import Callable
+from typing import TypeAlias, cast
 
 from puttvision.drill import engine, match
 from puttvision.drill.engine import State, Step
@@ -28,6 +29,13 @@ def step(rules: Rules, state: AnyState, putt: Putt) -> tuple[AnyState, Step]:
     if isinstance(state, MatchState):
         return match.step(rules, state, putt)
     return engine.step(rules, state, putt)
+
+
+def remembering(rules: Rules) -> Callable[[AnyState, Putt], tuple[AnyState, Step]]:
+    """`step` of these rules that works nothing out twice: for long lists of putts."""
+    if rules.two_players:
+        return lambda state, putt: step(rules, state, putt)
+    return cast(Callable[[AnyState, Putt], tuple[AnyState, Step]], engine.remembering(rules))
 
 
 def setting(rules: Rules, state: AnyState) -> Setting:

@@ -100,7 +100,8 @@ class Table:
             return None
         if not is_number(value) or abs(value) > 1000 or not math.isclose(100 * value, round(100 * value)):
             raise self.fault(key, "points from -1000 to 1000 with at most two decimals")
-        return round(100 * value)
+        hundredths: int = round(100 * value)
+        return hundredths
 
     def window(self, key: str, unit: str, from_zero: bool) -> tuple[float, float] | None:
         """``[from, to]``; one number means from 0 to it where ``from_zero`` allows that."""

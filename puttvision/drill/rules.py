@@ -27,8 +27,7 @@ GATE_WORDS = frozenset(word for word in WORDS if "gate" in word)
 BOTH_HANDS = "both hands"
 
 
-@dataclass(frozen=True, slots=True)
-class Distance:
+class Distance(NamedTuple):
     """A distance as the coach wrote it: ``value`` in ``unit``."""
 
     value: float
@@ -52,6 +51,9 @@ class Setting(NamedTuple):
     from_: str = ""
     slope: str = ""
     gate_mm: float | None = None
+
+
+OPEN = Setting(None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +120,8 @@ class Stage:
     """One stage: how it is set up, when it is passed, what a fault does."""
 
     title: str = ""
-    distance: Distance | None = None
+    usual: Setting = OPEN
+    """How its putts are played where no turn says otherwise."""
     make: int | None = None
     misses_allowed: int | None = None
     """None: any number."""
@@ -158,6 +161,11 @@ class Stage:
         if not self.tracks_played and not self.tracks_missed:
             lengths = [len(turn.sequence) for turn in self.turns if turn.follows == "putts" and turn.sequence]
             put("turn_cycle", math.lcm(*lengths) if lengths else 1)
+
+    @property
+    def distance(self) -> Distance | None:
+        """The distance where no turn says otherwise."""
+        return self.usual.distance
 
     @property
     def conditions(self) -> tuple[Condition, ...]:
