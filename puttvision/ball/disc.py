@@ -33,6 +33,12 @@ _FLOOR_PX = 0.02
 """What one fit can claim at best: compression and texture are not independent between pixels."""
 _LEAST_STEP = 0.10
 """Weakest step of light, as a share of white, that counts: the shaded limb is left to the known size."""
+_LEAST_ON_THE_WAY = 0.15
+"""Share of the rays with an edge that suffices to go on towards a better place."""
+_LEAST_CLEAN = 0.7
+"""Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
+_WORST_SHADING = 0.2
+"""Root mean square misfit of a ball's inside over its mean light; a bold line gives about 0.15."""
 _RIDGE = 6.0
 """Pull towards the shading learnt before, in samples: it rules where a smear hides the shading."""
 _SUN_STARTS = tuple((azimuth, elevation) for elevation in (0.5, 1.1) for azimuth in np.arange(0, 6.2, 0.8))
@@ -163,7 +169,7 @@ def fit_ball(
     smear_px: float = 0.0,
     reach_px: float = 3.5,
     shading: Shading | None = None,
-    least_seen: float = 0.35,
+    least_seen: float = 0.3,
 ) -> BallFit | None:
     """Fit the outline of a ball that is expected within ``reach_px`` of a place on the plane.
 
@@ -219,7 +225,7 @@ def fit_ball(
         offset = (covered.sum(axis=1) * _STEP_PX - inner) * obliqueness
         good = usable & (covered.max(axis=1) < 1.7) & (covered.min(axis=1) > -0.7)
         good &= np.abs(offset) < 0.75 * reach
-        if np.count_nonzero(good) < least_seen * _RAYS:
+        if np.count_nonzero(good) < _LEAST_ON_THE_WAY * _RAYS:
             return None
         design, miss = design_all[good], offset[good]
         weight = np.minimum(step[good] / 0.3, 1.0) ** 2
@@ -236,7 +242,12 @@ def fit_ball(
         size = float(np.clip(size + solution[2], 0.8, 1.2))
         if max(abs(move[0]), abs(move[1])) < 0.03 and turn > 1:
             break
-    if spread > 0.12 * radius + 0.25 or not 0.85 < size < 1.15:
+    if spread > 0.09 * radius + 0.15 or np.count_nonzero(good) < least_seen * _RAYS:
+        return None
+    if np.count_nonzero(good) < _LEAST_CLEAN * np.count_nonzero(usable):
+        return None
+    inside = light[:, core]
+    if np.sqrt(np.mean((basis[:, core] @ lights - inside) ** 2)) > _WORST_SHADING * float(inside.mean()):
         return None
     if np.abs(shape.normal[good].sum(axis=0)).max() > 0.5 * _RAYS:
         return None  # only one side was seen
