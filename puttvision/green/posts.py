@@ -1,0 +1,258 @@
+"""Gate posts: tees that stand in the green, found by their colour and shape and fitted to their feet.
+
+A post is a few pixels wide and some twenty high, so it is fitted as a whole: a narrow upright strip,
+wider or narrower at the top, against the grass, blurred as the lens blurs. What counts for a gate is
+where it stands, so the fit's answer is the foot on the plane.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+from scipy.special import ndtr
+
+from puttvision.green.camera import Camera
+from puttvision.green.still import StillPicture
+
+Floats = NDArray[np.float64]
+
+_HEIGHT_M = (0.012, 0.075)
+"""Tees stand a thumb's width to a full tee's length out of the ground (70 mm; common practice)."""
+_WIDEST_M = 0.016
+_TALL_M = 0.038
+"""A patch taller than this may be two posts, one before the other."""
+_CLOSEST_M = 0.04
+_TWO_BETTER = 0.8
+"""Two posts must fit so much better than one; a ball is 43 mm wide, so no gate is narrower."""
+_CONTRAST = 5.0
+"""Least difference from the grass around, in its own spread."""
+_BLUR_PX = 0.6
+_FOOT_FLOOR_PX = (0.10, 0.25)
+"""What the fit can claim at best, across and along the post: grass blades hide the foot."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Post:
+    """One post."""
+
+    foot_px: tuple[float, float]
+    cov_px2: Floats
+    """Shape (2, 2), of the foot."""
+    width_px: float
+    """Of the strip at half its height."""
+    height_m: float
+    contrast: float
+
+
+def _full_size(plane: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """Chroma at luma's size.
+
+    Across, samples sit on the left column of each pair in some files (the default of H.264 and HEVC)
+    and between the columns in others; half way between the two is wrong by a quarter pixel at most.
+    """
+    fx, fy = shape[1] / plane.shape[1], shape[0] / plane.shape[0]
+    move = np.array([[1 / fx, 0, -0.25 * (1 - 1 / fx)], [0, 1 / fy, -0.5 * (1 - 1 / fy)]])
+    return np.asarray(
+        cv2.warpAffine(
+            plane.astype(np.float32), move, shape[::-1],
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        )
+    )  # fmt: skip
+
+
+def _differences(still: StillPicture, box: tuple[int, int, int, int]) -> NDArray[np.float32]:
+    """Luma, Cb, Cr less the grass around, each over its own spread: shape (h, w, 3)."""
+    x0, y0, x1, y1 = box
+    height, width = still.luma.shape
+    fx, fy = width // still.cb.shape[1], height // still.cb.shape[0]
+    parts = []
+    luma = still.luma[y0:y1, x0:x1].astype(np.float32)
+    planes = [luma]
+    for plane in (still.cb, still.cr):
+        planes.append(_full_size(plane[y0 // fy : y1 // fy, x0 // fx : x1 // fx], luma.shape))
+    for i, plane in enumerate(planes):
+        around = cv2.medianBlur(np.clip(plane, 0, 255).astype(np.uint8), 41).astype(np.float32)
+        difference = plane - around
+        spread = 1.4826 * float(np.median(np.abs(difference))) + (2.0 if i == 0 else 0.8)
+        parts.append(difference / spread)
+    return np.dstack(parts)
+
+
+def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Post]:
+    """All posts that stand in a region of the plane.
+
+    ``region_m``: shape (n, 2), corners of a convex region.
+    """
+    height, width = still.luma.shape
+    corners = np.vstack(
+        [
+            camera.project(np.column_stack([region_m, np.full(len(region_m), z)]))
+            for z in (0.0, _HEIGHT_M[1])
+        ]
+    )
+    if not np.isfinite(corners).all():
+        return []
+    x0, y0 = (np.floor(corners.min(axis=0)).astype(int) - 12) // 2 * 2
+    x1, y1 = (np.ceil(corners.max(axis=0)).astype(int) + 12) // 2 * 2
+    x0, y0, x1, y1 = max(0, x0), max(0, y0), min(width // 2 * 2, x1), min(height // 2 * 2, y1)
+    if x1 - x0 < 24 or y1 - y0 < 24:
+        return []
+    box = (int(x0), int(y0), int(x1), int(y1))
+    differences = _differences(still, box)
+    brighter = np.maximum(differences[..., 0], 0)
+    strength = np.sqrt(brighter**2 + differences[..., 1] ** 2 + differences[..., 2] ** 2)
+    mask = (strength > _CONTRAST).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    posts = []
+    for i in range(1, count):
+        x, y, w, h, area = (int(v) for v in stats[i])
+        foot = np.array([x0 + x + w / 2, y0 + y + h - 1.0])
+        at = camera.to_plane(foot)
+        if not np.isfinite(at).all() or not _inside(at, region_m):
+            continue
+        px = camera.px_per_m([at[0], at[1], 0.0])
+        top = camera.project([at[0], at[1], 0.03]) - camera.project([at[0], at[1], 0.0])
+        per_m = float(np.hypot(*top)) / 0.03
+        if not (_HEIGHT_M[0] * per_m < h < _HEIGHT_M[1] * per_m + 3 and w < _WIDEST_M * px + 4):
+            continue
+        if area < 6 or h < 1.3 * w:
+            continue
+        posts += _fit_posts(differences, labels == i, (x, y, w, h), (x0, y0), camera)
+    return [post for post in posts if _HEIGHT_M[0] < post.height_m < _HEIGHT_M[1]]
+
+
+def _inside(at: Floats, region_m: Floats) -> bool:
+    return cv2.pointPolygonTest(region_m.astype(np.float32), (float(at[0]), float(at[1])), False) >= 0
+
+
+def _fit_posts(
+    differences: NDArray[np.float32],
+    own: NDArray[np.bool_],
+    box: tuple[int, int, int, int],
+    offset: tuple[int, int],
+    camera: Camera,
+) -> list[Post]:
+    """Fit one patch as one post and, where it is tall, as two of one make, the near before the far."""
+    x, y, w, h = box
+    margin = 5
+    rows = slice(max(0, y - margin), min(own.shape[0], y + h + margin))
+    columns = slice(max(0, x - margin), min(own.shape[1], x + w + margin))
+    patch, mine = differences[rows, columns], own[rows, columns]
+    value, size = _share_of_post(patch, patch[mine])
+    if size < _CONTRAST:
+        return []
+    # pixels of another post close by are left out
+    strong = (np.linalg.norm(patch, axis=2) > _CONTRAST).astype(np.uint8)
+    use = cv2.dilate(strong * (~mine), np.ones((3, 3))) == 0
+    grid = np.stack(np.mgrid[rows, columns][::-1].astype(float), axis=-1) + offset
+    foot_px = np.array([offset[0] + x + (w - 1) / 2, offset[1] + y + h - 1.0])
+    foot_m = camera.to_plane(foot_px)
+    up = camera.project([foot_m[0], foot_m[1], 0.03]) - camera.project([foot_m[0], foot_m[1], 0.0])
+    per_m = float(np.hypot(*up)) / 0.03
+    up = up / np.hypot(*up)
+    view = _View(grid, value, use, up, max(0.06, 1.0 / size))
+    starts = [([foot_px], float(h))]
+    if h > _TALL_M * per_m:
+        top = mine[: h // 3 + margin].nonzero()
+        top_x = offset[0] + columns.start + float(np.mean(top[1]))
+        for height_m in (0.026, 0.034, 0.042):
+            rise = height_m * per_m
+            if rise < h - 2:
+                far = np.array([top_x, offset[1] + y - 0.5]) - up * rise
+                low = mine[-(h // 4 + margin) :].nonzero()
+                near = np.array([offset[0] + columns.start + float(np.mean(low[1])), foot_px[1]])
+                starts.append(([near, far], rise))
+    strips, misfit = _fit_strips(view, *starts[0])
+    for feet, rise in starts[1:]:
+        two, two_misfit = _fit_strips(view, feet, rise)
+        ground = camera.to_plane(np.array(two.feet))
+        if two_misfit < _TWO_BETTER * misfit and np.hypot(*(ground[0] - ground[1])) > _CLOSEST_M:
+            strips, misfit = two, two_misfit / _TWO_BETTER
+    if misfit > 0.4:
+        return []
+    return [
+        Post(
+            foot_px=(float(foot[0]), float(foot[1])),
+            cov_px2=cov,
+            width_px=strips.width_px,
+            height_m=strips.height_px / per_m,
+            contrast=size,
+        )
+        for foot, cov in zip(strips.feet, strips.covs, strict=True)
+    ]
+
+
+def _share_of_post(patch: NDArray[np.float32], strong: NDArray[np.float32]) -> tuple[Floats, float]:
+    """How much of each pixel is post, 1 on it and 0 on grass, and the contrast that rests on.
+
+    By luma alone where luma tells: chroma has half the resolution and its place between the luma
+    samples differs between makers.
+    """
+    order = np.argsort(-np.linalg.norm(strong, axis=1))[: max(4, len(strong) // 2)]
+    colour = np.median(strong[order], axis=0)
+    if colour[0] > 1.6 * _CONTRAST:
+        return np.asarray(patch[..., 0] / colour[0], dtype=float), float(colour[0])
+    size = float(np.linalg.norm(colour))
+    return np.asarray(patch @ (colour / max(size, 1e-6) ** 2), dtype=float), size
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """A patch to fit: pixel places, share of post, which pixels count, the upward direction, noise."""
+
+    grid: Floats
+    value: Floats
+    use: NDArray[np.bool_]
+    up: Floats
+    noise: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Strips:
+    feet: list[Floats]
+    covs: list[Floats]
+    width_px: float
+    height_px: float
+
+
+def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, float]:
+    """Fit upright strips of one make; returns them and the root mean square misfit."""
+    n = len(feet)
+    up, side = view.up, np.array([-view.up[1], view.up[0]])
+
+    def model(p: Floats) -> Floats:
+        height, lean, low, high, full, fade = p[2 * n :]
+        free = np.ones(view.value.shape)
+        for foot in p[: 2 * n].reshape(n, 2):
+            away = view.grid - foot
+            up_px = away @ up
+            share = np.clip(up_px / max(height, 1.0), 0, 1)
+            across = away @ side - lean * share
+            half = np.maximum(low + (high - low) * share, 0.2) / 2
+            body = ndtr((across + half) / _BLUR_PX) - ndtr((across - half) / _BLUR_PX)
+            ends = ndtr(up_px / _BLUR_PX) - ndtr((up_px - height) / _BLUR_PX)
+            free = free * (1 - np.clip((full + fade * (share - 0.5)) * body * ends, 0, 1.5))
+        return 1 - free
+
+    def residuals(p: Floats) -> Floats:
+        _, lean, low, high, full, fade = p[2 * n :]
+        priors = [lean / 1.5, (low - high) / 1.5, (full - 1) / 0.3, fade / 0.4]
+        return np.append((model(p) - view.value)[view.use] / view.noise, priors)
+
+    width = max(1.5, float(np.sum(view.value[view.use] > 0.5)) / max(rise * n, 1.0))
+    start = np.concatenate([np.concatenate(feet), [rise, 0.0, width, width, 1.0, 0.0]])
+    fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
+    misfit = float(np.sqrt(np.mean((model(fit.x) - view.value)[view.use] ** 2)))
+    cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)
+    floor = np.outer(side, side) * _FOOT_FLOOR_PX[0] ** 2 + np.outer(up, up) * _FOOT_FLOOR_PX[1] ** 2
+    strips = _Strips(
+        feet=list(fit.x[: 2 * n].reshape(n, 2)),
+        covs=[cov[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] + floor for i in range(n)],
+        width_px=float(abs(fit.x[2 * n + 2] + fit.x[2 * n + 3]) / 2),
+        height_px=float(fit.x[2 * n]),
+    )
+    return strips, misfit
