@@ -106,27 +106,6 @@ class Camera:
         return np.asarray(np.linalg.inv(forward))
 
 
-def sphere_outline(camera: Camera, centre_m: ArrayLike, radius_m: float, n: int = 48) -> Floats:
-    """Pixels of the outline of a sphere, shape (n, 2): the circle where rays touch it, projected.
-
-    The outline of a ball away from the picture's middle is an ellipse, longer towards the edge by
-    1/cos of the angle off the axis, and its middle is not the projected centre.
-    """
-    centre = np.asarray(centre_m, dtype=float)
-    to_ball = centre - camera.centre_m
-    distance = np.linalg.norm(to_ball)
-    axis = to_ball / distance
-    side = np.cross(axis, (0.0, 0.0, 1.0))
-    side /= np.linalg.norm(side)
-    up = np.cross(side, axis)
-    sine = radius_m / distance
-    ring_centre = centre - axis * radius_m * sine
-    ring_radius = radius_m * np.sqrt(1 - sine * sine)
-    angle = np.linspace(0, 2 * np.pi, n, endpoint=False)
-    ring = ring_centre + ring_radius * (np.outer(np.cos(angle), side) + np.outer(np.sin(angle), up))
-    return camera.project(ring)
-
-
 def circle_on_plane(
     camera: Camera, centre_m: ArrayLike, radius_m: float, at_height_m: float = 0.0, n: int = 96
 ) -> Floats:

@@ -83,7 +83,7 @@ def edge_offsets(
     x0, y0 = int(np.floor(x.min())) - 1, int(np.floor(y.min())) - 1
     x1, y1 = int(np.ceil(x.max())) + 2, int(np.ceil(y.max())) + 2
     height, width = picture.shape
-    if not (0 <= x0 and 0 <= y0 and x1 <= width and y1 <= height):
+    if not (x0 >= 0 and y0 >= 0 and x1 <= width and y1 <= height):
         return nothing
     patch = picture[y0:y1, x0:x1]
     if patch.dtype == np.uint8:
@@ -105,5 +105,7 @@ def edge_offsets(
     good = usable & clean
     u = noise * np.sqrt(inner + reach_px) / np.maximum(np.abs(step), 1e-6)
     return EdgeOffsets(
-        offset_px=np.where(good, offset, np.nan), u_px=np.where(good, u, np.inf), step=np.where(good, step, 0.0)
+        offset_px=np.where(good, offset, np.nan),
+        u_px=np.where(good, u, np.inf),
+        step=np.where(good, step, 0.0),
     )

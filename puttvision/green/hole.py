@@ -121,7 +121,7 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
     blurred = cv2.blur(picture, (61, 61))
     dark = (picture.astype(np.float32) < 0.62 * blurred).astype(np.uint8)
     dark = cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
-    count, _, stats, centroids = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     found: list[tuple[float, Hole]] = []
     for i in range(1, count):
         x, y, w, h, area = stats[i]
@@ -148,7 +148,6 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
                 best = (score, hole)
         if best and best[0] > 0.25:
             found.append(best)
-    del centroids
     found.sort(key=lambda item: -item[0])
     unique: list[Hole] = []
     for _, hole in found:

@@ -2,7 +2,7 @@
 
 The unknowns: focal length, principal point, two distortion terms, the camera's height, tilt and
 roll, and each sheet's place and turn on the plane. The knowns: the sheets' corners in the picture
-with their covariance, rulers of known size (the hole's rim, balls), and weak priors. The answer
+with their covariance, and weak priors of the lens. The answer
 carries its covariance, so that whatever is measured later can say how sure it is.
 """
 
@@ -17,10 +17,9 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from puttvision.errors import GreenError
-from puttvision.green.camera import Camera, circle_on_plane, sphere_outline
+from puttvision.green.camera import Camera
 from puttvision.green.corners import SheetCorners
 from puttvision.green.sheet import sheet_corners
-from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
 
 Floats = NDArray[np.float64]
 
@@ -47,22 +46,6 @@ class LensPrior:
     def from_focal_35mm(cls, focal_mm: float) -> LensPrior:
         """From the clip's metadata: 36 mm of film width; video crops by up to a tenth."""
         return cls(f_over_long_side=focal_mm / 36.0 * 1.03, u_ln_f=0.05)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ruler:
-    """Something of known size in the picture, measured across one direction.
-
-    ``size_px`` is the length between two opposite points of its outline, in the direction
-    ``angle_rad`` of its parameter circle; the place ``at_px`` is that of its centre.
-    """
-
-    at_px: tuple[float, float]
-    scale: float
-    """Outline as seen over outline as predicted by the camera it was measured with."""
-    u_scale: float
-    predicted_by: Camera
-    is_ball: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +132,6 @@ def solve_pose(
     width: int,
     height: int,
     prior: LensPrior | None = None,
-    rulers: Sequence[Ruler] = (),
 ) -> Pose:
     """Solve lens, pose and sheets' places by weighted least squares.
 
@@ -158,7 +140,6 @@ def solve_pose(
     sheets : at least one, as ``fit_corners`` measured them
     width, height : of the upright picture, pixels
     prior : of the lens; None for a phone's main camera
-    rulers : things of known size, measured with an earlier solution
 
     Raises
     ------
@@ -175,7 +156,9 @@ def solve_pose(
     for sheet in sheets:
         ground = camera.to_plane(sheet.corners_px)
         if not np.isfinite(ground).all():
-            raise GreenError(f"sheet {sheet.id} and sheet {nearest.id} do not lie on one plane: lay both flat")
+            raise GreenError(
+                f"sheet {sheet.id} and sheet {nearest.id} do not lie on one plane: lay both flat"
+            )
         if sheet.id == nearest.id:
             places.append(place)
             continue
@@ -203,7 +186,6 @@ def solve_pose(
                 ]
             )
         )
-        parts.append(np.array([_ruler_miss(seen, ruler) for ruler in rulers]))
         return np.nan_to_num(np.concatenate(parts), nan=1e3)
 
     fit = least_squares(residuals, start, x_scale="jac", loss="soft_l1", f_scale=3.0)
@@ -233,20 +215,3 @@ def solve_pose(
         },
         rms_px=rms,
     )
-
-
-def _ruler_miss(camera: Camera, ruler: Ruler) -> float:
-    """Ruler as this camera predicts it against how it was seen, in standard deviations."""
-    outline = _mean_radius_px(camera, ruler)
-    before = _mean_radius_px(ruler.predicted_by, ruler)
-    return (outline / before - ruler.scale) / ruler.u_scale
-
-
-def _mean_radius_px(camera: Camera, ruler: Ruler) -> float:
-    if ruler.is_ball:
-        at = camera.to_plane(ruler.at_px, BALL_RADIUS_M)
-        ring = sphere_outline(camera, (at[0], at[1], BALL_RADIUS_M), BALL_RADIUS_M, 24)
-    else:
-        ring = circle_on_plane(camera, camera.to_plane(ruler.at_px), HOLE_RADIUS_M, n=24)
-    # of an ellipse the longer half axis: it does not hang on the view's slant
-    return float(np.linalg.norm(ring - ring.mean(axis=0), axis=1).max())

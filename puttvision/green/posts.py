@@ -89,10 +89,7 @@ def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Po
     """
     height, width = still.luma.shape
     corners = np.vstack(
-        [
-            camera.project(np.column_stack([region_m, np.full(len(region_m), z)]))
-            for z in (0.0, _HEIGHT_M[1])
-        ]
+        [camera.project(np.column_stack([region_m, np.full(len(region_m), z)])) for z in (0.0, _HEIGHT_M[1])]
     )
     if not np.isfinite(corners).all():
         return []

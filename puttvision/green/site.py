@@ -1,0 +1,173 @@
+"""The site of a clip: everything that stands still, found from frames spread over it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.errors import GreenError
+from puttvision.green.camera import circle_on_plane
+from puttvision.green.corners import SheetCorners, fit_corners
+from puttvision.green.hole import Hole, find_holes, fit_rim
+from puttvision.green.pose import LensPrior, Pose, solve_pose
+from puttvision.green.sheet import SHEET_SIDE_M, detect
+from puttvision.green.still import StillPicture, still_picture
+from puttvision.physics import HOLE_RADIUS_M
+
+Floats = NDArray[np.float64]
+Plane = NDArray[np.uint8]
+
+_GAMMA = 2.2
+"""Video's usual tone curve; a sheet's own estimate is of its print's ends, not of the mid tones."""
+_BY_HAND_PX = 3.0
+"""How well a person points at a hole."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """What stands in the picture."""
+
+    still: StillPicture
+    sheets: tuple[SheetCorners, ...]
+    pose: Pose
+    hole: Hole
+    gamma: float
+    warnings: tuple[str, ...]
+
+    @property
+    def hole_box(self) -> tuple[int, int, int, int]:
+        """x0, y0, x1, y1: the hole's surroundings in the picture."""
+        ring = circle_on_plane(
+            self.pose.camera, self.pose.camera.to_plane(self.hole.at_px), 1.6 * HOLE_RADIUS_M
+        )
+        height, width = self.still.luma.shape
+        x0, y0 = np.floor(ring.min(axis=0)).astype(int)
+        x1, y1 = np.ceil(ring.max(axis=0)).astype(int) + 1
+        return max(0, int(x0)), max(0, int(y0)), min(width, int(x1)), min(height, int(y1))
+
+
+def survey(
+    frames: Iterable[tuple[Plane, Plane, Plane]],
+    *,
+    prior: LensPrior | None = None,
+    hole_px: tuple[float, float] | None = None,
+) -> Site:
+    """Find sheets, camera and hole.
+
+    Parameters
+    ----------
+    frames : luma, cb, cr of frames spread over the clip
+    prior : of the lens
+    hole_px : the hole as a person pointed at it, in the upright picture
+
+    Raises
+    ------
+    GreenError
+        With what is missing and what to check.
+    """
+    lumas: list[Plane] = []
+
+    def keep(items: Iterable[tuple[Plane, Plane, Plane]]) -> Iterable[tuple[Plane, Plane, Plane]]:
+        for item in items:
+            lumas.append(item[0])
+            yield item
+
+    still = still_picture(keep(frames))
+    if still is None:
+        raise GreenError("the clip holds no frame to look at")
+    sheets = _sheets(still.luma, lumas)
+    if not sheets:
+        raise GreenError(
+            f"no sheet seen in any of {len(lumas)} frames spread over the clip: check that a sheet from "
+            "`puttvision sheet` lies flat in the picture, whole, sharp and not in glare"
+        )
+    height, width = still.luma.shape
+    pose, sheets, warnings = _pose(sheets, width, height, prior)
+    if len(sheets) == 1:
+        warnings.append("one sheet seen: a second one near the hole makes start lines more certain")
+    if hole_px is not None:
+        hole = _hole_by_hand(still.luma, pose, hole_px)
+    else:
+        hole = _best_hole(still.luma, pose)
+    return Site(
+        still=still, sheets=tuple(sheets), pose=pose, hole=hole, gamma=_GAMMA, warnings=tuple(warnings)
+    )
+
+
+def _sheets(still: Plane, lumas: list[Plane]) -> list[SheetCorners]:
+    """Sheets in the still picture and, where one is covered most of the time, in single frames."""
+    found: dict[int, SheetCorners] = {}
+    for sheet_id, rough in detect(still).items():
+        fit = fit_corners(still, sheet_id, rough) if 0 <= sheet_id <= 9 else None
+        if fit:
+            found[sheet_id] = fit
+    if len(found) < 2:
+        for luma in lumas[:: max(1, len(lumas) // 8)]:
+            for sheet_id, rough in detect(luma).items():
+                if sheet_id in found or not 0 <= sheet_id <= 9:
+                    continue
+                fit = fit_corners(luma, sheet_id, rough)
+                if fit:
+                    found[sheet_id] = fit
+    return list(found.values())
+
+
+def _pose(
+    sheets: list[SheetCorners], width: int, height: int, prior: LensPrior | None
+) -> tuple[Pose, list[SheetCorners], list[str]]:
+    """Solve with all sheets; one that does not fit the others' plane is left out and named."""
+    try:
+        return solve_pose(sheets, width, height, prior), sheets, []
+    except GreenError:
+        if len(sheets) < 3:
+            raise
+    best: tuple[float, Pose, SheetCorners] | None = None
+    for sheet in sheets:
+        rest = [other for other in sheets if other is not sheet]
+        try:
+            pose = solve_pose(rest, width, height, prior)
+        except GreenError:
+            continue
+        if best is None or pose.rms_px < best[0]:
+            best = (pose.rms_px, pose, sheet)
+    if best is None:
+        raise GreenError("the sheets do not lie on one plane: lay every sheet flat on the green")
+    left_out = best[2]
+    rest = [other for other in sheets if other is not left_out]
+    return best[1], rest, [f"sheet {left_out.id} does not lie on the others' plane and was left out"]
+
+
+def _best_hole(still: Plane, pose: Pose) -> Hole:
+    camera = pose.camera
+    places = np.array([place[:2] for place in pose.sheets.values()])
+    for hole in find_holes(still, camera, _GAMMA):
+        at = camera.to_plane(hole.at_px)
+        if np.hypot(*(places - at).T).min() > SHEET_SIDE_M * 0.75 + HOLE_RADIUS_M * 0.5:
+            return hole
+    raise GreenError(
+        "the hole was not found: check that it is in the picture, empty and not hidden, "
+        "or point at it with --hole U,V (pixels of the upright picture)"
+    )
+
+
+def _hole_by_hand(still: Plane, pose: Pose, hole_px: tuple[float, float]) -> Hole:
+    height, width = still.shape
+    if not (0 <= hole_px[0] < width and 0 <= hole_px[1] < height):
+        raise GreenError(f"--hole {hole_px[0]:g},{hole_px[1]:g} is outside the picture of {width} x {height}")
+    guess = pose.camera.to_plane(hole_px)
+    if not np.isfinite(guess).all():
+        raise GreenError(f"--hole {hole_px[0]:g},{hole_px[1]:g} lies above the green's horizon")
+    fitted = fit_rim(still, pose.camera, guess, _GAMMA, reach_px=6.0)
+    if fitted and np.hypot(fitted.at_px[0] - hole_px[0], fitted.at_px[1] - hole_px[1]) < 4 * _BY_HAND_PX:
+        return replace(fitted, by_hand=True)
+    return Hole(
+        at_px=hole_px,
+        cov_px2=np.eye(2) * _BY_HAND_PX**2,
+        radius_ratio=1.0,
+        u_radius_ratio=1.0,
+        rim_seen=0.0,
+        by_hand=True,
+    )
