@@ -1,12 +1,15 @@
 """Decoding that tells whole pictures from damaged ones.
 
 FFmpeg covers up damage: a picture with missing parts is patched and handed out, and so are all that
-are predicted from it. Here nothing is handed out from the first damaged picture on until the next
-key frame, which starts afresh.
+are predicted from it. Here no picture is handed out from the first one on that the decoder says is
+damaged, in decoding order, until the next key frame, which starts afresh. What the decoder does not
+notice cannot be seen here either: FFmpeg notices nearly all damage in H.264, but in HEVC only what
+breaks the frame's wrapping, not a few flipped bits within.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -15,6 +18,8 @@ import av
 
 from puttvision.errors import ClipError
 
+CONTAINERS = "mov,matroska,avi,mpegts,mpeg,asf,flv,ogg,mxf,h264,hevc,wav,mp3,aac,flac"
+"""Formats that are looked into; FFmpeg would also play text files, pictures and lists of web addresses."""
 MAX_PICTURES_HELD = 64
 """More pictures than any decoder holds back: 16 for reordering and one for each of its threads."""
 
@@ -25,10 +30,12 @@ def open_container(path: Path) -> Any:
         raise ClipError(f"{path}: there is no such file; check the name and the folder")
     if path.is_dir():
         raise ClipError(f"{path}: this is a folder, not a clip; name the video file in it")
+    if not path.is_file():
+        raise ClipError(f"{path}: this is no file; name a video file")
     try:
         if path.stat().st_size == 0:
             raise ClipError(f"{path}: the file is empty; copy it from the phone again")
-        return av.open(str(path), metadata_errors="replace")
+        return av.open(str(path), metadata_errors="replace", options={"format_whitelist": CONTAINERS})
     except PermissionError as err:
         raise ClipError(f"{path}: the file may not be read; check its permissions") from err
     except (av.FFmpegError, OSError, ValueError) as err:
@@ -46,8 +53,8 @@ def video_streams(container: Any, path: Path) -> list[Any]:
     attached = 0x400  # AV_DISPOSITION_ATTACHED_PIC
     streams = [s for s in container.streams.video if not int(s.disposition) & attached]
     if not streams:
-        kind = "sound" if container.streams.audio else "data"
-        raise ClipError(f"{path}: there is no picture in this file, only {kind}; name a video clip")
+        only = ", only sound" if container.streams.audio else ""
+        raise ClipError(f"{path}: there is no video stream in this file{only}; name a video clip")
     readable = [s for s in streams if s.codec_context is not None]
     if not readable:
         raise ClipError(
@@ -92,14 +99,30 @@ class Decoding:
 
     def pictures(self) -> Iterator[Any]:
         """Yield the whole pictures (av.VideoFrame) in order of presentation."""
+        held: deque[tuple[Any, _Place | None]] = deque()
         for picture in self._decoded():
             place = self._places.pop(picture.pts, None)
             if picture.is_corrupt:
                 self._damages.append(self.n_packets if place is None else place.order)
-            elif not self._damages or not self._suspect(picture, place):
-                yield picture
+                self.n_damaged += 1
                 continue
+            # A picture may build on some that are shown after it: wait until these are known to be whole.
+            held.append((picture, place))
+            while len(held) > self._reordering():
+                yield from self._if_whole(*held.popleft())
+        for picture, place in held:
+            yield from self._if_whole(picture, place)
+
+    def _reordering(self) -> int:
+        """By how many pictures the order of presentation may lag behind that of decoding."""
+        depth: int = getattr(self._codec, "reorder_depth", 4 if self._codec.has_b_frames else 0)
+        return depth
+
+    def _if_whole(self, picture: Any, place: _Place | None) -> Iterator[Any]:
+        if self._damages and self._suspect(picture, place):
             self.n_damaged += 1
+        else:
+            yield picture
 
     def _suspect(self, picture: Any, place: _Place | None) -> bool:
         """Whether the picture may be predicted from a damaged one; forgets damage that is over."""

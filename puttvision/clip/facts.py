@@ -39,7 +39,7 @@ class ClipFacts:
     duration_s: float | None
     """Length in real time as the header has it; an estimate."""
     nominal_rate_hz: float
-    """Frames a second of real time, from the median distance of presentation times, not from the header."""
+    """Frames a second of real time, from the usual distance of presentation times, not from the header."""
     time_scale: float
     """Seconds of real time for each second of file time; 1 unless the capture rate was given."""
     focal_35mm: float | None

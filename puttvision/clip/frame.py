@@ -118,7 +118,9 @@ def _plane_8bit(picture: Any, number: int, bits: int, samples: int = 1) -> Plane
         rows.flags.writeable = False
         return rows
     deep = np.frombuffer(plane, "<u2").reshape(plane.height, plane.line_size // 2)[:, :columns]
-    return _frozen((deep >> (bits - 8)).astype(np.uint8))
+    shallow = np.empty(deep.shape, np.uint8)
+    np.right_shift(deep, bits - 8, out=shallow, casting="unsafe")  # twice as fast as shifting, then casting
+    return _frozen(shallow)
 
 
 def _frozen(plane: Plane) -> Plane:

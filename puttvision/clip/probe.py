@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain, islice, pairwise
 from pathlib import Path
-from statistics import median
+from statistics import fmean, median
 from struct import unpack
 from typing import Any
 
@@ -79,7 +79,7 @@ def _probe_stream(
         return None
     if picture.pts is None:
         raise ClipError(f"{path}: the pictures carry no times; save the clip as .mp4 or .mov")
-    interval_s = _median_interval_s(path, head, stream.time_base)
+    interval_s = _usual_interval_s(path, head, stream.time_base)
     aspect = float(stream.sample_aspect_ratio or 1) or 1.0
     upright = from_display(_display_matrix(picture), aspect, str(path))
     width, height = upright.size(picture.width, picture.height)
@@ -140,12 +140,19 @@ def _turn_matrix(counter_clockwise_deg: int) -> tuple[int, ...] | None:
     return (cos, sin, 0, -sin, cos, 0, 0, 0, 1 << 30)
 
 
-def _median_interval_s(path: Path, packets: list[Any], time_base: Fraction) -> float:
-    """Median distance in time of the first pictures, in file time."""
+def _usual_interval_s(path: Path, packets: list[Any], time_base: Fraction) -> float:
+    """Usual distance in time of the first pictures, in file time.
+
+    The mean of those near the median: it is not fooled by gaps, nor by a clock of whole milliseconds.
+    """
     times = sorted({p.pts for p in packets if p.pts is not None and not p.is_discard})
     if len(times) < 2:
-        raise ClipError(f"{path}: there are fewer than two pictures with times; film a longer clip")
-    return float(median(b - a for a, b in pairwise(times)) * time_base)
+        raise ClipError(
+            f"{path}: there are fewer than two pictures with times in this file; name a video clip"
+        )
+    intervals = [b - a for a, b in pairwise(times)]
+    middle = median(intervals)
+    return float(fmean(i for i in intervals if 0.5 * middle <= i <= 1.5 * middle) * time_base)
 
 
 def _real_time(

@@ -159,13 +159,16 @@ class Clip:
         left_s = math.inf if total_s is None else total_s - (self.last_s or 0.0)
         if decoding.error:
             self._break("the file cannot be read")
+        elif (
+            promised is not None
+            and promised - decoding.n_packets > MISSING_PACKETS
+            and left_s > EARLY_INTERVALS / self.facts.nominal_rate_hz
+        ):
+            n_missing = promised - decoding.n_packets
+            self._break(f"{n_missing} of the {promised} frames it promises are missing")
         elif decoding.ends_damaged:
             self._break("its pictures are damaged")
-        elif promised is not None:
-            n_missing = promised - decoding.n_packets
-            if n_missing > MISSING_PACKETS and left_s > EARLY_INTERVALS / self.facts.nominal_rate_hz:
-                self._break(f"{n_missing} of the {promised} frames it promises are missing")
-        elif total_s is not None and left_s > END_TOLERANCE_S * self.facts.time_scale:
+        elif promised is None and total_s is not None and left_s > END_TOLERANCE_S * self.facts.time_scale:
             self._break(f"the rest of the {total_s:.1f} s it promises is missing")
 
     def _break(self, what: str) -> None:
