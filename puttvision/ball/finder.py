@@ -77,7 +77,9 @@ def bright_mask(luma: Plane, scale: int, settings: FinderSettings) -> Plane:
     height, width = luma.shape
     small = cv2.resize(luma, (width // scale, height // scale), interpolation=cv2.INTER_AREA)
     around = cv2.blur(small, (41, 41))
-    return np.asarray(cv2.threshold(cv2.subtract(small, around), settings.brighter_by, 1, cv2.THRESH_BINARY)[1])
+    return np.asarray(
+        cv2.threshold(cv2.subtract(small, around), settings.brighter_by, 1, cv2.THRESH_BINARY)[1]
+    )
 
 
 def find_balls(
@@ -104,6 +106,8 @@ def find_balls(
         if any(np.hypot(at_m[0] - x, at_m[1] - y) < BALL_RADIUS_M for x, y in known_m or ()):
             continue
         fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit and all(np.hypot(fit.at_m[0] - o.at_m[0], fit.at_m[1] - o.at_m[1]) > BALL_RADIUS_M for o in found):
+        if fit and all(
+            np.hypot(fit.at_m[0] - o.at_m[0], fit.at_m[1] - o.at_m[1]) > BALL_RADIUS_M for o in found
+        ):
             found.append(fit)
     return found

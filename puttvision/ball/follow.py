@@ -108,6 +108,7 @@ class BallFollower:
         self._references: list[tuple[float, Plane]] = []
         self._next_scan_s = -1.0
         self._before_s = -1.0
+        self._found: list[Lie] = []
 
     def feed(self, luma: Plane, time_s: float) -> None:
         """Take in the next frame; ``luma`` shape (h, w), need not live on after the call."""
@@ -135,10 +136,10 @@ class BallFollower:
         self._tracks = []
         return self.take()
 
-    @property
-    def lies(self) -> list[Lie]:
-        """Balls at rest right now."""
-        return [mean_lie(resting.fits) for resting in self._resting]
+    def take_found(self) -> list[Lie]:
+        """Balls newly found at rest since the last call, other than those that were followed there."""
+        found, self._found = self._found, []
+        return found
 
     # --- balls at rest -----------------------------------------------------------------------
 
@@ -156,6 +157,7 @@ class BallFollower:
         for fit in found:
             if any(_apart(fit.at_m, before.at_m) < self._settings.still_m for before in self._candidates):
                 self._rest([(time_s, fit)], luma, time_s)
+                self._found.append(mean_lie([(time_s, fit)]))
         self._candidates = found
 
     def _rest(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:

@@ -1,0 +1,323 @@
+"""From rolls and the site to the putts of putts.json."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.sightings import Lie, Roll
+from puttvision.green.camera import Camera
+from puttvision.green.posts import Post, find_posts
+from puttvision.green.site import Site
+from puttvision.physics import slope_acceleration, stimp_from_deceleration
+from puttvision.putt.calls import NO_GATE, HoleCall, call_gate, call_hole, passes_gate
+from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
+from puttvision.putt.gate import POST_DIAMETER_M, U_POST_DIAMETER_M, GateLine, choose_gate
+from puttvision.putt.measures import Readings, read_off
+from puttvision.putt.pieces import CutRoll, cut, is_putt
+from puttvision.putt.track import lie_on_plane, on_plane
+from puttvision.putt.vary import gate_line, variations, worlds
+from puttvision.putts import NOT_MEASURED, Figure, Gate, Putt, Rest
+
+Floats = NDArray[np.float64]
+
+K95 = 1.96
+"""Coverage factor of a 95 % interval, normal distribution."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readout:
+    """How long the sensor takes from the first row to the last."""
+
+    seconds: float
+    u_seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredPutt:
+    """A putt with what overlays and reports draw of it."""
+
+    putt: Putt
+    cut: CutRoll
+    first: int
+    later: int | None
+    """Numbers of its pieces in the fit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assembly:
+    """All putts of a clip and what they share."""
+
+    putts: tuple[MeasuredPutt, ...]
+    gate: Gate | None
+    posts: tuple[Post, Post] | None
+    stimp_ft: Figure
+    fit: RollsFit | None
+
+
+def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
+    """Where posts are looked for, corners (4, 2): beside and ahead of the ball, not near the hole."""
+    line = hole_m - lie_m
+    length = float(np.hypot(*line))
+    along, right = line / length, np.array([line[1], -line[0]]) / length
+    ahead = min(1.3, 0.7 * length)
+    return np.array(
+        [
+            lie_m + along * a + right * r
+            for a, r in ((0.08, -0.17), (ahead, -0.17), (ahead, 0.17), (0.08, 0.17))
+        ]
+    )
+
+
+def assemble(
+    rolls: list[Roll],
+    found_later: list[Lie],
+    site: Site,
+    readout: Readout,
+    *,
+    gate_px: tuple[tuple[float, float], tuple[float, float]] | None = None,
+    no_gate: bool = False,
+) -> Assembly:
+    """Measure every putt among the rolls."""
+    camera = site.pose.camera
+    hole_m = camera.to_plane(site.hole.at_px)
+    putts = [
+        roll
+        for roll in rolls
+        if is_putt(
+            on_plane(roll, camera, readout.seconds),
+            hole_m,
+            roll.sightings[0].time_s - roll.start.first_s,
+        )
+    ]
+    if not putts:
+        return Assembly(putts=(), gate=None, posts=None, stimp_ft=NOT_MEASURED, fit=None)
+    lies = np.array([lie_on_plane(roll.start, camera) for roll in putts])
+    middle = lies[np.argmin(np.hypot(*(lies - np.median(lies, axis=0)).T))]
+    posts = _posts(site, middle, hole_m, gate_px, no_gate)
+    gate = gate_line(posts, camera)
+    cuts = [
+        piece
+        for piece in (cut(roll, camera, readout.seconds, hole_m, gate) for roll in putts)
+        if len(piece.first.time_s) >= 3
+    ]
+    if not cuts:
+        return Assembly(putts=(), gate=None, posts=posts, stimp_ft=NOT_MEASURED, fit=None)
+    pieces: list[Piece] = []
+    piece_of: list[tuple[int, bool]] = []
+    for i, item in enumerate(cuts):
+        for later, piece in ((False, item.first), (True, item.later)):
+            if piece is not None:
+                pieces.append(piece)
+                piece_of.append((i, later))
+    line = hole_m - middle
+    fit = fit_rolls(pieces, GreenPrior(line_rad=float(np.arctan2(line[1], line[0]))))
+    every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit)
+    measured = []
+    readings: list[Readings] = []
+    for i, item in enumerate(cuts):
+        first = piece_of.index((i, False))
+        later = piece_of.index((i, True)) if item.later is not None else None
+        through = gate is not None and passes_gate(item, gate)
+        rows = variations(i, every_world, item, first, later, site.pose, site.hole, posts)
+        read = read_off(rows, through=through)
+        readings.append(read)
+        putt = _putt(
+            len(measured) + 1, item, read, fit, first, later, hole_m, gate, readout, camera, found_later
+        )
+        measured.append(MeasuredPutt(putt=putt, cut=item, first=first, later=later))
+    return Assembly(
+        putts=tuple(measured),
+        gate=None if gate is None else _gate(readings),
+        posts=posts,
+        stimp_ft=_stimp(fit),
+        fit=fit,
+    )
+
+
+def _posts(
+    site: Site,
+    lie_m: Floats,
+    hole_m: Floats,
+    gate_px: tuple[tuple[float, float], tuple[float, float]] | None,
+    no_gate: bool,
+) -> tuple[Post, Post] | None:
+    if no_gate:
+        return None
+    camera = site.pose.camera
+    if gate_px is not None:
+        found = [
+            Post(foot_px=at, cov_px2=np.eye(2) * 1.5**2, width_px=2.0, height_m=0.035, contrast=10.0)
+            for at in gate_px
+        ]
+        line = hole_m - lie_m
+        right = np.array([line[1], -line[0]])
+        found.sort(key=lambda post: float(camera.to_plane(post.foot_px) @ right))
+        return found[0], found[1]
+    return choose_gate(find_posts(site.still, camera, gate_region(lie_m, hole_m)), camera, lie_m, hole_m)
+
+
+def _figure(rows: Floats, scale: float = 1.0, u_more: float = 0.0) -> Figure:
+    """Best estimate in the first row, spread over the others; none where it is not there."""
+    if not np.isfinite(rows[0]):
+        return NOT_MEASURED
+    steps = (rows[1:] - rows[0]) * scale
+    u = float(np.sqrt(np.nansum(steps**2) + u_more**2))
+    return Figure(round(float(rows[0]) * scale, 6), round(K95 * u, 6))
+
+
+def _u(rows: Floats) -> float:
+    return float(np.sqrt(np.nansum((rows[1:] - rows[0]) ** 2)))
+
+
+def _putt(
+    number: int,
+    item: CutRoll,
+    read: Readings,
+    fit: RollsFit,
+    first: int,
+    later: int | None,
+    hole_m: Floats,
+    gate: GateLine | None,
+    readout: Readout,
+    camera: Camera,
+    found_later: list[Lie],
+) -> Putt:
+    gate_call = NO_GATE
+    if gate is not None:
+        at = float(read.gate_offset_m[0])
+        gate_call = call_gate(item, gate, at if np.isfinite(at) else None, _u(read.gate_offset_m))
+    # a post turned it back or knocked it aside, or too little of what came after was seen
+    turned_away = item.knocked and (not gate_call.through or later is None)
+    offset = np.full_like(read.hole_offset_m, np.nan) if turned_away else read.hole_offset_m
+    speed = np.full_like(offset, np.nan) if turned_away else read.speed_at_hole_m_s
+    rest = _found_rest(item, found_later, camera)
+    hole_call = call_hole(
+        item,
+        hole_m,
+        float(offset[0]),
+        _u(offset),
+        float(speed[0]),
+        _arrival_s(fit, first if later is None else later, hole_m),
+        rest is not None,
+    )
+    unseen = hole_call.outcome == "unseen"
+    row_s = readout.u_seconds * float(np.mean([s.at_px[1] for s in item.roll.sightings[:3]])) / camera.height
+    return Putt(
+        number=number,
+        outcome=hole_call.outcome,
+        start_s=_figure(read.start_s, u_more=float(np.hypot(row_s, 0.0005))),
+        hole_distance_m=_figure(read.hole_distance_m),
+        start_direction_to_hole_deg=_figure(read.to_hole_deg),
+        start_direction_to_gate_deg=_figure(read.to_gate_deg),
+        launch_speed_m_s=_figure(read.launch_m_s),
+        gate_result=gate_call.result,
+        gate_offset_mm=_figure(read.gate_offset_m, 1000.0),
+        hole_offset_mm=NOT_MEASURED if unseen else _figure(offset, 1000.0),
+        speed_at_hole_m_s=NOT_MEASURED if unseen else _figure(speed),
+        lipped=hole_call.lipped,
+        rest=_rest(item, read, hole_call, rest, hole_m),
+        run_out_m=NOT_MEASURED if unseen else _run_out(read, hole_call, turned_away),
+        confidence=round(gate_call.confidence * hole_call.confidence, 3),
+        review=(*gate_call.review, *hole_call.review, *_thin(item)),
+    )
+
+
+def _thin(item: CutRoll) -> tuple[str, ...]:
+    if len(item.first.time_s) < 5:
+        return (f"the start was seen in only {len(item.first.time_s)} frames",)
+    return ()
+
+
+def _rest(
+    item: CutRoll, read: Readings, call: HoleCall, found_m: Floats | None, hole_m: Floats
+) -> Rest | None:
+    if call.outcome != "missed":
+        return None
+    if np.isfinite(read.rest_along_m[0]):
+        return Rest(along_m=_figure(read.rest_along_m), right_m=_figure(read.rest_right_m))
+    if found_m is None:
+        return None
+    line = hole_m - item.track.lie_m
+    along = line / np.hypot(*line)
+    away = found_m - item.track.lie_m
+    return Rest(
+        along_m=Figure(round(float(away @ along), 6), 0.02),
+        right_m=Figure(round(float(away @ np.array([along[1], -along[0]])), 6), 0.02),
+    )
+
+
+def _run_out(read: Readings, call: HoleCall, turned_away: bool) -> Figure:
+    """Where a missed ball came to rest; for a holed one, where its path would have ended."""
+    if call.outcome == "missed" and np.isfinite(read.rest_along_m[0]):
+        return _figure(read.rest_along_m - read.hole_distance_m)
+    if turned_away:
+        return NOT_MEASURED
+    return _figure(read.roll_out_m, u_more=0.01)
+
+
+def _arrival_s(fit: RollsFit, number: int, hole_m: Floats) -> float:
+    """When the fitted path is nearest to the hole, on the clip's clock; NaN where it stops short."""
+    piece = fit.pieces[number]
+    path = piece_paths(piece.piece, piece.own[None], fit.green[None])
+    start = piece.own[3] if piece.piece.lie_m is not None else piece.clock_s
+    time_s = np.linspace(0, float(path.time_s[0, -1]), 400)[None]
+    states = path.at(time_s)[0]
+    distance = np.hypot(*(states[:, :2] - hole_m).T)
+    nearest = int(np.argmin(distance))
+    if np.hypot(*states[nearest, 2:]) < 0.02 and distance[nearest] > 0.06:
+        return float("nan")
+    return float(start + time_s[0, nearest])
+
+
+def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera) -> Floats | None:
+    """A ball that was lost and then found at rest where its path leads; None where there is none."""
+    if item.roll.end != "lost":
+        return None
+    last_s, last_m = float(item.track.time_s[-1]), item.track.at_m[-1]
+    heading = item.track.at_m[-1] - item.track.at_m[max(0, len(item.track.at_m) - 6)]
+    heading = heading / (np.hypot(*heading) + 1e-9)
+    for lie in found_later:
+        if not last_s < lie.first_s < last_s + 6.0:
+            continue
+        away = lie_on_plane(lie, camera) - last_m
+        ahead = float(away @ heading)
+        aside = abs(float(away @ np.array([heading[1], -heading[0]])))
+        if -0.05 < ahead < 3.0 and aside < 0.05 + 0.2 * max(ahead, 0.0):
+            return lie_on_plane(lie, camera)
+    return None
+
+
+def _gate(readings: list[Readings]) -> Gate:
+    """The gate, from the middle of the starts."""
+
+    def middle(name: str) -> Floats:
+        return np.asarray(np.median([getattr(r, name)[:11] for r in readings], axis=0))
+
+    def spread(name: str) -> float:
+        # every putt's rows carry the posts' uncertainty: the median putt stands for all
+        return float(np.median([_u(getattr(r, name)) for r in readings]))
+
+    return Gate(
+        distance_m=Figure(
+            round(float(middle("gate_distance_m")[0]), 6), round(K95 * spread("gate_distance_m"), 6)
+        ),
+        width_mm=Figure(
+            round(1000 * (float(middle("gate_width_m")[0]) - POST_DIAMETER_M), 3),
+            round(1000 * K95 * float(np.hypot(spread("gate_width_m"), U_POST_DIAMETER_M)), 3),
+        ),
+        square_deg=Figure(
+            round(float(middle("gate_square_deg")[0]), 4), round(K95 * spread("gate_square_deg"), 4)
+        ),
+    )
+
+
+def _stimp(fit: RollsFit) -> Figure:
+    """Level green speed from the common deceleration; fall along the line is not known."""
+    brake = float(fit.green[0])
+    u = float(np.hypot(np.sqrt(fit.green_cov[0, 0]), slope_acceleration(GreenPrior().u_hidden_slope)))
+    return Figure(
+        round(stimp_from_deceleration(brake), 3), round(K95 * stimp_from_deceleration(brake) * u / brake, 3)
+    )

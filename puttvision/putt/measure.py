@@ -1,0 +1,160 @@
+"""The main job: a clip in, its putts out.
+
+Two runs over the file. The first looks at a few frames spread over the clip and finds what stands:
+sheets, camera, hole. The second streams every frame once and follows the balls. Then all rolls are
+fitted together and read off. Memory does not grow with the length of the clip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from puttvision.ball.disc import Shading
+from puttvision.ball.finder import find_balls
+from puttvision.ball.follow import BallFollower
+from puttvision.ball.sightings import Lie, Roll
+from puttvision.clip.facts import check_measurable
+from puttvision.clip.frame import Frame
+from puttvision.clip.source import Clip, open_clip
+from puttvision.errors import ClipError
+from puttvision.green.edges import linear_light
+from puttvision.green.pose import LensPrior
+from puttvision.green.site import Site, survey
+from puttvision.putt.assemble import Assembly, Readout, assemble
+from puttvision.putts import ClipInfo, Green, PuttSheet
+
+Pixel = tuple[float, float]
+
+_SAMPLES = 24
+_SAMPLE_BYTES = 90_000_000
+"""Sampled pictures are held together for their median: fewer of them where they are large."""
+_SHADING_LOOKS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """What the user may settle by hand; pixels of the upright picture."""
+
+    hole_px: Pixel | None = None
+    gate_px: tuple[Pixel, Pixel] | None = None
+    no_gate: bool = False
+    capture_rate_hz: float | None = None
+    threads: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement:
+    """The sheet of putts and what overlays draw."""
+
+    sheet: PuttSheet
+    site: Site
+    assembly: Assembly
+    readout: Readout
+
+
+def readout_prior(interval_s: float) -> Readout:
+    """Recent phones read a frame in 4 to 16 ms and never in more than its period (from memory)."""
+    seconds = min(0.010, 0.6 * interval_s)
+    return Readout(seconds=seconds, u_seconds=0.3 * seconds)
+
+
+def measure_clip(
+    path: Path, options: Options | None = None, progress: Callable[[float, float], None] | None = None
+) -> Measurement:
+    """Measure every putt in a clip.
+
+    ``progress`` is called with the seconds of clip done and the clip's seconds in all.
+
+    Raises
+    ------
+    ClipError, GreenError
+        One line: what is wrong, where, what to do.
+    """
+    options = options or Options()
+    with open_clip(path, capture_rate_hz=options.capture_rate_hz, threads=options.threads) as clip:
+        check_measurable(clip.facts)
+        site, shading = _look(clip, options)
+        rolls, found, last = _stream(clip, site, shading, progress)
+        facts = clip.facts
+        warnings = [*facts.warnings, *site.warnings]
+        if clip.break_text:
+            warnings.append(clip.break_text)
+        if last is None:
+            raise ClipError(f"{path.name} holds no frame that can be read")
+    readout = readout_prior(1 / facts.nominal_rate_hz)
+    assembly = assemble(rolls, found, site, readout, gate_px=options.gate_px, no_gate=options.no_gate)
+    if not assembly.putts:
+        warnings.append(
+            "no putt seen: a putt is a ball at rest in the picture that is struck and rolls towards the hole"
+        )
+    n_frames, end_s = last
+    sheet = PuttSheet(
+        putts=tuple(measured.putt for measured in assembly.putts),
+        clip=ClipInfo(
+            file=facts.file,
+            duration_s=round(end_s + (1 / facts.nominal_rate_hz), 6),
+            frames=n_frames,
+            width=facts.width,
+            height=facts.height,
+        ),
+        green=Green(
+            sheets=tuple(sorted(sheet.id for sheet in site.sheets)),
+            reprojection_rms_px=round(site.pose.rms_px, 4),
+            hole_px=(round(site.hole.at_px[0], 2), round(site.hole.at_px[1], 2)),
+            stimp_ft=assembly.stimp_ft,
+        ),
+        gate=assembly.gate,
+        warnings=tuple(warnings),
+    )
+    return Measurement(sheet=sheet, site=site, assembly=assembly, readout=readout)
+
+
+def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
+    """Find what stands, and how a ball is lit."""
+    facts = clip.facts
+    n = int(max(7, min(_SAMPLES, _SAMPLE_BYTES // (facts.width * facts.height * 3 // 2))))
+    frames = list(clip.sample(n))
+    prior = LensPrior.from_focal_35mm(facts.focal_35mm) if facts.focal_35mm else None
+    site = survey(((frame.luma, *frame.chroma()) for frame in frames), prior=prior, hole_px=options.hole_px)
+    return site, _shading(frames, site)
+
+
+def _shading(frames: list[Frame], site: Site) -> Shading | None:
+    """The light on the clearest ball seen."""
+    table = linear_light(site.gamma)
+    best: tuple[float, Shading] | None = None
+    for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]:
+        for fit in find_balls(frame.luma, site.pose.camera, table):
+            quality = fit.seen / (fit.misfit_px + 0.05)
+            if best is None or quality > best[0]:
+                best = (quality, fit.shading)
+    return best[1] if best else None
+
+
+def _stream(
+    clip: Clip, site: Site, shading: Shading | None, progress: Callable[[float, float], None] | None
+) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
+    follower = BallFollower(
+        site.pose.camera, linear_light(site.gamma), shading=shading, hole_box=site.hole_box
+    )
+    rolls: list[Roll] = []
+    found: list[Lie] = []
+    last: tuple[int, float] | None = None
+    total_s = clip.total_s
+    told_s = -1.0
+    for frame in clip.frames():
+        follower.feed(frame.luma, frame.time_s)
+        last = (frame.index + 1, frame.time_s)
+        if frame.time_s - told_s > 0.25:
+            told_s = frame.time_s
+            rolls += follower.take()
+            found += follower.take_found()
+            if progress and total_s:
+                progress(frame.time_s, total_s)
+    rolls += follower.finish()
+    found += follower.take_found()
+    if progress and total_s:
+        progress(total_s, total_s)
+    return sorted(rolls, key=lambda roll: roll.sightings[0].time_s), found, last

@@ -1,0 +1,152 @@
+"""Cutting a roll into free stretches: before a gate's posts, after them, up to the hole.
+
+A ball that meets a post or the rim turns there; a fit across the knock would be wrong by degrees.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.sightings import Roll
+from puttvision.green.camera import Camera
+from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
+from puttvision.putt.fit import Piece
+from puttvision.putt.gate import Crossing, GateLine, crossing
+from puttvision.putt.track import PlaneTrack, lie_cov_m2, on_plane
+
+Floats = NDArray[np.float64]
+
+_RIM_M = HOLE_RADIUS_M + 0.006
+"""Nearer to the hole's middle the ball may be dropping or have met the rim."""
+_GATE_M = 0.012
+"""Sightings this close before the gate's line may already show the knock."""
+_TURN_SIGMA = 4.0
+_TURN_RAD = np.radians(1.0)
+"""A turn at the gate that is a knock: clearly above its uncertainty and above what grass does."""
+_SPEED_KEPT = 0.6
+_U_SIDE_M = 0.0004
+"""Shadow of putter and player falls on the ball at rest: its place may be off the path by so much."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRoll:
+    """A roll, its track and its free stretches."""
+
+    roll: Roll
+    track: PlaneTrack
+    first: Piece
+    first_used: NDArray[np.intp]
+    """Which sightings the first piece holds."""
+    later: Piece | None
+    """After a knock at the gate; None where there was none, or too little was seen of it."""
+    later_used: NDArray[np.intp]
+    crossing: Crossing | None
+    knocked: bool
+    near_hole: int
+    """Index of the first sighting over the hole; the number of sightings where there is none."""
+
+
+def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: GateLine | None) -> CutRoll:
+    """Cut one roll."""
+    track = on_plane(roll, camera, readout_s)
+    n = len(track.time_s)
+    to_hole = np.hypot(*(track.at_m - hole_m).T)
+    over = np.nonzero(to_hole < _RIM_M)[0]
+    near_hole = int(over[0]) if len(over) else n
+    meeting: Crossing | None = None
+    knocked = False
+    end = near_hole
+    start_later = n
+    if gate is not None:
+        meeting = crossing(track.time_s, track.at_m, track.cov_m2, gate)
+        ahead = (track.at_m - gate.centre_m) @ gate.normal
+        if meeting.index == n or meeting.index > near_hole:
+            # never got through: stopped or turned back where it came closest
+            knocked = True
+            closest = int(np.argmax(ahead[:near_hole])) if near_hole else 0
+            end = int(np.argmax(ahead > ahead[closest] - 0.02)) if closest else end
+            start_later = closest + 1
+        else:
+            knocked = (
+                abs(meeting.turn_rad) > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
+                or meeting.speed_kept < _SPEED_KEPT
+            )
+            if knocked:
+                end = int(np.argmax(ahead > -_GATE_M))
+                start_later = meeting.index + 1
+    used = np.arange(min(end, near_hole))
+    later_used = np.arange(start_later, near_hole) if knocked else np.arange(0)
+    side = lie_cov_m2(roll.start, camera)
+    first = _piece(track, used, track.lie_m, float(np.sqrt(np.trace(side) / 2 + _U_SIDE_M**2)))
+    later = _piece(track, later_used, None, 0.001) if len(later_used) >= 4 else None
+    return CutRoll(
+        roll=roll,
+        track=track,
+        first=first,
+        first_used=used,
+        later=later,
+        later_used=later_used,
+        crossing=meeting,
+        knocked=knocked,
+        near_hole=near_hole,
+    )
+
+
+def _piece(track: PlaneTrack, used: NDArray[np.intp], lie_m: Floats | None, u_lie_m: float) -> Piece:
+    return Piece(
+        time_s=track.time_s[used],
+        at_m=track.at_m[used],
+        cov_m2=track.cov_m2[used],
+        lie_m=lie_m,
+        u_lie_m=u_lie_m,
+    )
+
+
+def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
+    """Whether a roll is a putt: struck from rest, freely rolling, towards the hole.
+
+    A ball that is raked or carried is moved by degrees, not struck; one that is sent back rolls away
+    from the hole. ``settled_s``: how long it had been at rest.
+    """
+    away = track.at_m - track.lie_m
+    distance = np.hypot(*away.T)
+    line = hole_m - track.lie_m
+    length = float(np.hypot(*line))
+    if length < 0.45 or distance.max() < min(0.25, 0.3 * length) or settled_s < 0.3:
+        return False
+    early = distance < max(0.35, 0.15 * length)
+    early[: min(4, len(early))] = True
+    heading = away[early][-1]
+    cosine = float(heading @ line) / (float(np.hypot(*heading)) * length + 1e-12)
+    if cosine < np.cos(np.radians(35.0)):
+        return False
+    return _struck(track.time_s, distance)
+
+
+_STRUCK_M_S = 0.25
+"""Slower than this is a nudge: it rolls 5 cm."""
+
+
+def _struck(time_s: Floats, distance_m: Floats) -> bool:
+    """Fastest at once: the mean speed of the first stretch is hardly below the fastest later on."""
+    reach = min(0.6, 0.8 * float(distance_m.max()))
+    stretches = np.linspace(0.0, reach, 4)
+    index = np.searchsorted(np.maximum.accumulate(distance_m), stretches)
+    index = np.clip(index, 0, len(time_s) - 1)
+    index[0] = 0
+    speeds = [
+        (distance_m[b] - distance_m[a]) / (time_s[b] - time_s[a])
+        for a, b in zip(index, index[1:], strict=False)
+        if b > a and time_s[b] > time_s[a]
+    ]
+    if not speeds or speeds[0] < _STRUCK_M_S:
+        return False
+    return speeds[0] > 0.8 * max(speeds)
+
+
+def ball_radius_clear(opening_m: float) -> float:
+    """How far a ball's centre may pass from a gate's centre without touching: half the gap."""
+    return opening_m / 2 - BALL_RADIUS_M

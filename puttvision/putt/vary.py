@@ -1,0 +1,199 @@
+"""Everything a putt's figures hang on, moved one standard deviation at a time.
+
+What is not known exactly: the fitted path and green, the camera, the hole's and the posts' places,
+the ball's place at rest, and an error that all ball centres of a clip share. Each becomes a row of
+``Variations``; the camera moves all of the others along with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.sightings import Lie
+from puttvision.green.camera import Camera
+from puttvision.green.hole import Hole
+from puttvision.green.pose import Pose
+from puttvision.green.posts import Post
+from puttvision.putt.fit import PieceFit, RollsFit, respond
+from puttvision.putt.gate import GateLine
+from puttvision.putt.measures import Variations
+from puttvision.putt.pieces import CutRoll
+from puttvision.putt.track import lie_cov_m2, lie_on_plane, moved
+
+Floats = NDArray[np.float64]
+
+U_BALL_PX = 0.15
+"""What every ball centre of a clip may be off by together: light from one side pulls the outline."""
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """The plane as one camera shows it, with every fit carried over to it."""
+
+    hole_m: Floats
+    gate_m: Floats | None
+    """Shape (2, 2)."""
+    lies_m: list[Floats]
+    rests_m: list[Floats | None]
+    fit: RollsFit
+
+
+def gate_line(posts: tuple[Post, Post] | None, camera: Camera) -> GateLine | None:
+    """The gate on the plane."""
+    if posts is None:
+        return None
+    return GateLine(camera.to_plane(posts[0].foot_px), camera.to_plane(posts[1].foot_px))
+
+
+def worlds(
+    pose: Pose,
+    hole: Hole,
+    posts: tuple[Post, Post] | None,
+    cuts: list[CutRoll],
+    piece_of: list[tuple[int, bool]],
+    fit: RollsFit,
+) -> list[World]:
+    """The base world, one for each principal axis of the camera's covariance, and two in which all
+    ball centres are shifted, to the right and down. ``piece_of``: for each piece of the fit, the index
+    of its roll and whether it is the later one."""
+    out = [_world(pose.camera, np.zeros(2), hole, posts, cuts, piece_of, fit, moved_at_all=False)]
+    for camera in pose.varied():
+        out.append(_world(camera, np.zeros(2), hole, posts, cuts, piece_of, fit))
+    for shift in (np.array([U_BALL_PX, 0.0]), np.array([0.0, U_BALL_PX])):
+        out.append(_world(pose.camera, shift, hole, posts, cuts, piece_of, fit))
+    return out
+
+
+def _world(
+    camera: Camera,
+    shift_px: Floats,
+    hole: Hole,
+    posts: tuple[Post, Post] | None,
+    cuts: list[CutRoll],
+    piece_of: list[tuple[int, bool]],
+    fit: RollsFit,
+    moved_at_all: bool = True,
+) -> World:
+    gate = gate_line(posts, camera)
+    if moved_at_all:
+        places = [moved(c.roll, camera, shift_px) for c in cuts]
+        shifts = []
+        lie_turns = [_lie(c.roll.start, camera, shift_px) - c.track.lie_m for c in cuts]
+        for (i, later), piece in zip(piece_of, fit.pieces, strict=True):
+            used = cuts[i].later_used if later else cuts[i].first_used
+            change = places[i][used] - piece.piece.at_m
+            # a path that starts at the place at rest is fitted relative to it
+            shifts.append(change if later else change - lie_turns[i])
+        fit = respond(fit, shifts)
+    return World(
+        hole_m=camera.to_plane(hole.at_px),
+        gate_m=None if gate is None else np.array([gate.left_m, gate.right_m]),
+        lies_m=[_lie(c.roll.start, camera, shift_px) for c in cuts],
+        rests_m=[None if c.roll.rest is None else _lie(c.roll.rest, camera, shift_px) for c in cuts],
+        fit=fit,
+    )
+
+
+def _lie(lie: Lie, camera: Camera, shift_px: Floats) -> Floats:
+    if not shift_px.any():
+        return lie_on_plane(lie, camera)
+    moved_lie = Lie(
+        at_px=(lie.at_px[0] + float(shift_px[0]), lie.at_px[1] + float(shift_px[1])),
+        cov_px2=lie.cov_px2,
+        size_ratio=lie.size_ratio,
+        n_fits=lie.n_fits,
+        first_s=lie.first_s,
+        last_s=lie.last_s,
+    )
+    return lie_on_plane(moved_lie, camera)
+
+
+def variations(
+    index: int,
+    all_worlds: list[World],
+    cut: CutRoll,
+    first: int,
+    later: int | None,
+    pose: Pose,
+    hole: Hole,
+    posts: tuple[Post, Post] | None,
+) -> Variations:
+    """The rows for one roll. ``first`` and ``later`` number its pieces in the fit."""
+    base = all_worlds[0]
+    rows: list[_Row] = [_row(w, index, first, later) for w in all_worlds]
+    one = rows[0]
+    camera = pose.camera
+    for column in _columns(base.fit.pieces[first]):
+        rows.append(one.with_(first=one.first + column[:4], first_green=one.first_green + column[4:]))
+    if later is not None and one.later is not None:
+        for column in _columns(base.fit.pieces[later]):
+            rows.append(one.with_(later=one.later + column[:4], later_green=one.later_green + column[4:]))
+    for step in _px_columns(hole.cov_px2):
+        rows.append(one.with_(hole=camera.to_plane(np.array(hole.at_px) + step)))
+    if posts is not None and one.gate is not None:
+        for k in (0, 1):
+            for step in _px_columns(posts[k].cov_px2):
+                gate = one.gate.copy()
+                gate[k] = camera.to_plane(np.array(posts[k].foot_px) + step)
+                rows.append(one.with_(gate=gate))
+    lie_cov = lie_cov_m2(cut.roll.start, camera)
+    for step in _sqrt(lie_cov).T:
+        rows.append(one.with_(lie=one.lie + step))
+    if one.rest is not None and cut.roll.rest is not None:
+        for step in _sqrt(lie_cov_m2(cut.roll.rest, camera)).T:
+            rows.append(one.with_(rest=one.rest + step))
+    return Variations(
+        lie_m=np.array([r.lie for r in rows]),
+        hole_m=np.array([r.hole for r in rows]),
+        gate_m=None if one.gate is None else np.array([r.gate for r in rows]),
+        first=np.array([r.first for r in rows]),
+        first_green=np.array([r.first_green for r in rows]),
+        later=None if one.later is None else np.array([r.later for r in rows]),
+        later_green=np.array([r.later_green for r in rows]),
+        rest_m=None if one.rest is None else np.array([r.rest for r in rows]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    lie: Floats
+    hole: Floats
+    gate: Floats | None
+    first: Floats
+    first_green: Floats
+    later: Floats | None
+    later_green: Floats
+    rest: Floats | None
+
+    def with_(self, **changes: Floats) -> _Row:
+        fields = {name: getattr(self, name) for name in self.__slots__}
+        return _Row(**(fields | changes))
+
+
+def _row(world: World, index: int, first: int, later: int | None) -> _Row:
+    return _Row(
+        lie=world.lies_m[index],
+        hole=world.hole_m,
+        gate=world.gate_m,
+        first=world.fit.pieces[first].own,
+        first_green=world.fit.green,
+        later=None if later is None else world.fit.pieces[later].own,
+        later_green=world.fit.green,
+        rest=world.rests_m[index],
+    )
+
+
+def _columns(piece: PieceFit) -> Floats:
+    return _sqrt(piece.cov).T
+
+
+def _px_columns(cov_px2: Floats) -> Floats:
+    return _sqrt(cov_px2).T
+
+
+def _sqrt(cov: Floats) -> Floats:
+    values, vectors = np.linalg.eigh(cov)
+    return np.asarray(vectors * np.sqrt(np.clip(values, 0, None)))
