@@ -21,10 +21,10 @@ class PaperName(StrEnum):
 
 
 def sheet(
-    ids: Annotated[list[int], typer.Option("--id", help="Sheet to print, 0 to 9; repeat for several.")] = [
-        0,
-        1,
-    ],  # noqa: B006 - typer reads it, nobody changes it
+    ids: Annotated[
+        list[int] | None,
+        typer.Option("--id", help="Sheet to print, 0 to 9; repeat for several; 0 and 1 as it comes."),
+    ] = None,
     paper: Annotated[
         PaperName, typer.Option(case_sensitive=False, help="Paper in the printer.")
     ] = PaperName.a4,
@@ -46,6 +46,7 @@ def sheet(
     from puttvision.printing.paper import PAPERS
     from puttvision.printing.sheet_pdf import sheets_pdf
 
+    ids = ids or [0, 1]
     for i in ids:
         if not 0 <= i <= 9:
             raise typer.BadParameter(f"there is no sheet {i}: sheets are 0 to 9.", param_hint="'--id'")
