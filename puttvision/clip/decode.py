@@ -20,8 +20,13 @@ from puttvision.errors import ClipError
 
 CONTAINERS = "mov,matroska,avi,mpegts,mpeg,asf,flv,ogg,mxf,h264,hevc,wav,mp3,aac,flac"
 """Formats that are looked into; FFmpeg would also play text files, pictures and lists of web addresses."""
-MAX_PICTURES_HELD = 64
-"""More pictures than any decoder holds back: 16 for reordering and one for each of its threads."""
+ONE_PICTURE_A_PACKET = {"h264", "hevc"}
+"""In these each packet gives one picture; others (VP9, AV1) have packets that are never shown."""
+MAX_PENDING = 64
+"""More packets than any decoder has in work: 16 for reordering and one for each of its threads."""
+MAX_REORDERED = 16
+"""By how many pictures the order of presentation may lag behind that of decoding (ITU-T H.264, A.3.1,
+max_num_reorder_frames; from memory)."""
 
 
 def open_container(path: Path) -> Any:
@@ -69,6 +74,8 @@ class _Place(NamedTuple):
     order: int
     key_order: int
     key_pts: int
+    leading: bool
+    """Shown before its key frame: it may build on the group before, and nothing later builds on it."""
 
 
 class Decoding:
@@ -82,11 +89,14 @@ class Decoding:
         self._codec = stream.codec_context
         self.n_packets = 0
         self.n_damaged = 0
-        """Pictures left out because they, or what they are predicted from, are damaged."""
+        """Pictures left out because they, or what they are predicted from, are damaged or lost."""
         self.error: str | None = None
         """Why reading stopped before the end of the file."""
-        self._damages: list[int] = []  # places in decoding order, since the last sound key frame
-        self._places: dict[int, _Place] = {}  # by presentation time, of packets whose picture is still due
+        self._one_for_one = self._codec.codec.canonical_name in ONE_PICTURE_A_PACKET
+        self._pending: dict[int, _Place] = {}
+        """By presentation time, in decoding order: packets whose picture has not come out yet."""
+        self._damages: list[_Place] = []
+        """Places of damaged and lost pictures, as far as others may build on them."""
         self._key = (0, 0)
         if not self._codec.is_open:
             self._codec.thread_count = threads
@@ -99,41 +109,42 @@ class Decoding:
 
     def pictures(self) -> Iterator[Any]:
         """Yield the whole pictures (av.VideoFrame) in order of presentation."""
-        held: deque[tuple[Any, _Place | None]] = deque()
+        held: deque[tuple[Any, _Place]] = deque()
         for picture in self._decoded():
-            place = self._places.pop(picture.pts, None)
+            place = self._unknown_place()
+            if picture.pts is not None:
+                place = self._pending.pop(picture.pts, place)
+                self._note_lost(picture.pts)
             if picture.is_corrupt:
-                self._damages.append(self.n_packets if place is None else place.order)
-                self.n_damaged += 1
+                self._note_damage(place)
                 continue
-            # A picture may build on some that are shown after it: wait until these are known to be whole.
             held.append((picture, place))
-            while len(held) > self._reordering():
+            while held and self._is_settled(held[0][1], len(held)):
                 yield from self._if_whole(*held.popleft())
+        self._note_lost(None)
         for picture, place in held:
             yield from self._if_whole(picture, place)
 
-    def _reordering(self) -> int:
-        """By how many pictures the order of presentation may lag behind that of decoding."""
-        depth: int = getattr(self._codec, "reorder_depth", 4 if self._codec.has_b_frames else 0)
-        return depth
+    def _is_settled(self, place: _Place, n_held: int) -> bool:
+        """Whether all that the picture may build on has come out; some of that is shown after it."""
+        if not self._one_for_one or n_held > MAX_REORDERED:
+            return True
+        first = next(iter(self._pending.values()), None)
+        return first is None or first.order > place.order
 
-    def _if_whole(self, picture: Any, place: _Place | None) -> Iterator[Any]:
+    def _if_whole(self, picture: Any, place: _Place) -> Iterator[Any]:
         if self._damages and self._suspect(picture, place):
             self.n_damaged += 1
         else:
             yield picture
 
-    def _suspect(self, picture: Any, place: _Place | None) -> bool:
-        """Whether the picture may be predicted from a damaged one; forgets damage that is over."""
-        if place is None:
-            if picture.key_frame:
-                self._damages.clear()
-            return not picture.key_frame
-        if picture.pts < place.key_pts:  # shown before its key frame, so it may build on the group before
-            return min(self._damages) <= place.order
-        self._damages = [order for order in self._damages if order >= place.key_order]
-        return any(order <= place.order for order in self._damages)
+    def _suspect(self, picture: Any, place: _Place) -> bool:
+        """Whether the picture may build on a damaged one; forgets damage that is over."""
+        if place.leading:
+            return any(damaged.order <= place.order for damaged in self._damages)
+        key_order = place.order if picture.key_frame else place.key_order
+        self._damages = [damaged for damaged in self._damages if damaged.order >= key_order]
+        return any(damaged.order <= place.order and not damaged.leading for damaged in self._damages)
 
     def _decoded(self) -> Iterator[Any]:
         """Yield each decoded picture, in order of presentation; note where the decoder gave up."""
@@ -148,7 +159,7 @@ class Decoding:
                     self._note_failure()
         except (av.FFmpegError, OSError) as err:
             self.error = str(err)
-        for _ in range(MAX_PICTURES_HELD):  # an error while draining does not end it
+        for _ in range(MAX_PENDING):  # an error while draining does not end it
             try:
                 yield from self._codec.decode(None)
             except EOFError:
@@ -162,12 +173,35 @@ class Decoding:
         if packet.pts is not None:
             if packet.is_keyframe:
                 self._key = (self.n_packets, packet.pts)
-            if len(self._places) > MAX_PICTURES_HELD:  # packets that never gave a picture
-                self._places.pop(next(iter(self._places)))
-            self._places[packet.pts] = _Place(self.n_packets, *self._key)
+            if not packet.is_discard:
+                if len(self._pending) > MAX_PENDING:
+                    self._pending.pop(next(iter(self._pending)))
+                self._pending[packet.pts] = _Place(self.n_packets, *self._key, packet.pts < self._key[1])
         self.n_packets += 1
 
+    def _note_lost(self, shown_pts: int | None) -> None:
+        """Packets that should have been shown by now (None: at the end) and were not are lost."""
+        if not self._one_for_one:
+            return
+        lost = [pts for pts in self._pending if shown_pts is None or pts < shown_pts]
+        for pts in lost:
+            place = self._pending.pop(pts)
+            if not (place.leading and place.key_order == 0):  # these build on what lies before the start
+                self._note_damage(place)
+
     def _note_failure(self) -> None:
-        """The decoder failed on the last packet, or on one that a thread of it still had in work."""
-        self._damages.append(max(0, self.n_packets - 1 - self._codec.thread_count))
+        """The decoder failed on the last packet, or on one that a thread of it still had in work.
+
+        Where each packet gives a picture, the one that does not come tells better.
+        """
+        if not (self._one_for_one and self._pending):
+            order = max(0, self.n_packets - 1 - self._codec.thread_count)
+            self._note_damage(_Place(order, *self._key, False))
+
+    def _note_damage(self, place: _Place) -> None:
+        self._damages.append(place)
         self.n_damaged += 1
+
+    def _unknown_place(self) -> _Place:
+        """For a picture whose packet has no time: as if it came last, in the last group."""
+        return _Place(self.n_packets - 1, *self._key, False)

@@ -26,7 +26,7 @@ def sample_pictures(container: Any, found: Probe, n: int, threads: int = 0) -> I
     if n < 1:
         raise ValueError(f"at least one picture is due, got n={n}")
     spacing = _spacing_ticks(found, n)
-    search = _Search(container, container.streams[found.stream_index], threads)
+    search = _Search(container, container.streams[found.stream_index], found.first_pts, threads)
     last_pts = found.first_pts - 1
     for k in range(n):
         target = found.first_pts + round((k + 0.5) * spacing)
@@ -48,14 +48,15 @@ def _spacing_ticks(found: Probe, n: int) -> float:
 class _Search:
     """Finds pictures by time in one container; goes forward only."""
 
-    def __init__(self, container: Any, stream: Any, threads: int) -> None:
+    def __init__(self, container: Any, stream: Any, first_pts: int, threads: int) -> None:
         self._container = container
         self._stream = stream
         self._threads = threads
-        self._keys = sorted(entry.timestamp for entry in stream.index_entries if entry.is_keyframe)
         self._running = self._pictures()
         self._at: int | None = None  # presentation time up to which the running pass has come
         self.n_decoded = 0
+        self._seek(first_pts)  # Matroska reads its index only now
+        self._keys = sorted(entry.timestamp for entry in stream.index_entries if entry.is_keyframe)
 
     def picture(self, earliest: int, target: int, reach: int) -> Any:
         """A picture from ``earliest`` on, wherever possible a key frame within ``reach`` of ``target``."""

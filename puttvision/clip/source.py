@@ -108,14 +108,14 @@ class Clip:
             stream = container.streams[found.stream_index]
             decoding = Decoding(container.demux(stream), stream, self._threads)
             for picture in decoding.pictures():
+                if (picture.width, picture.height) != stored_size:
+                    self._break(f"the picture changes its size to {picture.width}x{picture.height} pixels")
+                    return
                 pts = picture.pts
                 time_s = found.time_s(pts) if pts is not None else -1.0
                 if time_s < 0 or (self.last_s is not None and time_s <= self.last_s):
                     self.n_dropped += 1
                     continue
-                if (picture.width, picture.height) != stored_size:
-                    self._break(f"the picture changes its size to {picture.width}x{picture.height} pixels")
-                    return
                 gap_due = gap_due or decoding.n_damaged != self.n_damaged
                 self.n_damaged = decoding.n_damaged
                 if gap_due and self._note_gap(time_s):
@@ -123,6 +123,8 @@ class Clip:
                 self.last_s = time_s
                 self.n_frames += 1
                 yield Frame(self.n_frames - 1, time_s, picture, upright)
+                if container not in self._open:  # closed meanwhile; to read on would crash PyAV
+                    return
             self.n_damaged = decoding.n_damaged
             self._note_end(decoding)
         finally:
@@ -140,6 +142,8 @@ class Clip:
         try:
             for picture in sample_pictures(container, self._probe, n, self._threads):
                 yield Frame(-1, self._probe.time_s(picture.pts), picture, self._probe.upright)
+                if container not in self._open:
+                    return
         finally:
             if container in self._open:
                 self._open.remove(container)
