@@ -9,6 +9,7 @@ import sys
 
 import typer
 
+from puttvision.cli.measure import measure
 from puttvision.cli.sheet import sheet
 from puttvision.errors import PuttvisionError
 
@@ -27,6 +28,7 @@ def _all_commands() -> None:
     """Measure putts from a phone clip and score putting drills."""
 
 
+app.command("measure")(measure)
 app.command("sheet")(sheet)
 
 

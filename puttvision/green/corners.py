@@ -28,6 +28,8 @@ _GAMMA_PRIOR = (2.2, 0.5)
 _BLUR_PRIOR_PX = (0.7, 0.5)
 _NOISE = 0.03
 """Expected misfit as a share of white minus black; the covariance grows where it is more."""
+_FLOOR_PX = 0.04
+"""What a corner can claim at best: sharpening and compression bend edges by a few hundredths."""
 _VIDEO_BLACK, _VIDEO_SPAN = 16.0, 219.0
 """Luma of black and the step to white (ITU-R BT.709); full-range video differs by less than gamma's prior."""
 _MAX_PIXELS = 6000
@@ -143,7 +145,7 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     return SheetCorners(
         id=sheet_id,
         corners_px=rough_px + fit.x[:8].reshape(4, 2),
-        cov_px2=cov[:8, :8],
+        cov_px2=cov[:8, :8] + np.eye(8) * _FLOOR_PX**2,
         residual=rms,
         blur_px=float(abs(fit.x[8]) + 0.05),
         gamma=float(np.exp(fit.x[9])),

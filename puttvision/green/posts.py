@@ -31,7 +31,11 @@ _TWO_BETTER = 0.8
 _CONTRAST = 5.0
 """Least difference from the grass around, in its own spread."""
 _BLUR_PX = 0.6
-_FOOT_FLOOR_PX = (0.10, 0.25)
+_HEAD_FROM = 0.78
+"""A tee's cup takes the top fifth of what shows."""
+_LEAN_PX = 0.7
+"""How far a post's top may stand off the plumb line over its foot: tees are pushed in by hand."""
+_FOOT_FLOOR_PX = (0.15, 0.45)
 """What the fit can claim at best, across and along the post: grass blades hide the foot."""
 
 
@@ -51,11 +55,11 @@ class Post:
 def _full_size(plane: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.float32]:
     """Chroma at luma's size.
 
-    Across, samples sit on the left column of each pair in some files (the default of H.264 and HEVC)
-    and between the columns in others; half way between the two is wrong by a quarter pixel at most.
+    Samples are taken to sit in the middle of the luma samples they stand for. Some makers put them on
+    the left column; that is a quarter of a luma pixel, well inside what a foot can claim.
     """
     fx, fy = shape[1] / plane.shape[1], shape[0] / plane.shape[0]
-    move = np.array([[1 / fx, 0, -0.25 * (1 - 1 / fx)], [0, 1 / fy, -0.5 * (1 - 1 / fy)]])
+    move = np.array([[1 / fx, 0, -0.5 * (1 - 1 / fx)], [0, 1 / fy, -0.5 * (1 - 1 / fy)]])
     return np.asarray(
         cv2.warpAffine(
             plane.astype(np.float32), move, shape[::-1],
@@ -100,9 +104,7 @@ def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Po
         return []
     box = (int(x0), int(y0), int(x1), int(y1))
     differences = _differences(still, box)
-    brighter = np.maximum(differences[..., 0], 0)
-    strength = np.sqrt(brighter**2 + differences[..., 1] ** 2 + differences[..., 2] ** 2)
-    mask = (strength > _CONTRAST).astype(np.uint8)
+    mask = (_strength(differences) > _CONTRAST).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     posts = []
     for i in range(1, count):
@@ -120,6 +122,12 @@ def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Po
             continue
         posts += _fit_posts(differences, labels == i, (x, y, w, h), (x0, y0), camera)
     return [post for post in posts if _HEIGHT_M[0] < post.height_m < _HEIGHT_M[1]]
+
+
+def _strength(differences: NDArray[np.float32]) -> NDArray[np.float32]:
+    """How unlike grass; what is only darker is shadow and does not count."""
+    brighter = np.maximum(differences[..., 0], 0)
+    return np.asarray(np.sqrt(brighter**2 + differences[..., 1] ** 2 + differences[..., 2] ** 2))
 
 
 def _inside(at: Floats, region_m: Floats) -> bool:
@@ -143,7 +151,7 @@ def _fit_posts(
     if size < _CONTRAST:
         return []
     # pixels of another post close by are left out
-    strong = (np.linalg.norm(patch, axis=2) > _CONTRAST).astype(np.uint8)
+    strong = (_strength(patch) > _CONTRAST).astype(np.uint8)
     use = cv2.dilate(strong * (~mine), np.ones((3, 3))) == 0
     grid = np.stack(np.mgrid[rows, columns][::-1].astype(float), axis=-1) + offset
     foot_px = np.array([offset[0] + x + (w - 1) / 2, offset[1] + y + h - 1.0])
@@ -184,15 +192,9 @@ def _fit_posts(
 
 
 def _share_of_post(patch: NDArray[np.float32], strong: NDArray[np.float32]) -> tuple[Floats, float]:
-    """How much of each pixel is post, 1 on it and 0 on grass, and the contrast that rests on.
-
-    By luma alone where luma tells: chroma has half the resolution and its place between the luma
-    samples differs between makers.
-    """
+    """How much of each pixel is post, 1 on it and 0 on grass, and the contrast that rests on."""
     order = np.argsort(-np.linalg.norm(strong, axis=1))[: max(4, len(strong) // 2)]
     colour = np.median(strong[order], axis=0)
-    if colour[0] > 1.6 * _CONTRAST:
-        return np.asarray(patch[..., 0] / colour[0], dtype=float), float(colour[0])
     size = float(np.linalg.norm(colour))
     return np.asarray(patch @ (colour / max(size, 1e-6) ** 2), dtype=float), size
 
@@ -222,26 +224,27 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     up, side = view.up, np.array([-view.up[1], view.up[0]])
 
     def model(p: Floats) -> Floats:
-        height, lean, low, high, full, fade = p[2 * n :]
+        height, lean, low, high, head, full, fade = p[2 * n :]
         free = np.ones(view.value.shape)
         for foot in p[: 2 * n].reshape(n, 2):
             away = view.grid - foot
             up_px = away @ up
             share = np.clip(up_px / max(height, 1.0), 0, 1)
             across = away @ side - lean * share
-            half = np.maximum(low + (high - low) * share, 0.2) / 2
+            cup = ndtr((share - _HEAD_FROM) * max(height, 1.0) / _BLUR_PX)
+            half = np.maximum(low + (high - low) * share + head * cup, 0.2) / 2
             body = ndtr((across + half) / _BLUR_PX) - ndtr((across - half) / _BLUR_PX)
             ends = ndtr(up_px / _BLUR_PX) - ndtr((up_px - height) / _BLUR_PX)
             free = free * (1 - np.clip((full + fade * (share - 0.5)) * body * ends, 0, 1.5))
         return 1 - free
 
     def residuals(p: Floats) -> Floats:
-        _, lean, low, high, full, fade = p[2 * n :]
-        priors = [lean / 1.5, (low - high) / 1.5, (full - 1) / 0.3, fade / 0.4]
+        _, lean, low, high, head, full, fade = p[2 * n :]
+        priors = [lean / _LEAN_PX, (high - low - 0.3) / 0.5, (head - 0.8) / 1.0, (full - 1) / 0.3, fade / 0.6]
         return np.append((model(p) - view.value)[view.use] / view.noise, priors)
 
     width = max(1.5, float(np.sum(view.value[view.use] > 0.5)) / max(rise * n, 1.0))
-    start = np.concatenate([np.concatenate(feet), [rise, 0.0, width, width, 1.0, 0.0]])
+    start = np.concatenate([np.concatenate(feet), [rise, 0.0, width, width, 0.5, 1.0, 0.0]])
     fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
     misfit = float(np.sqrt(np.mean((model(fit.x) - view.value)[view.use] ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)

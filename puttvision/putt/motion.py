@@ -1,10 +1,13 @@
 """How a putt moves on a plane: skid, then roll, under friction and slope, until it stops.
 
 Many balls at once: every argument may be an array of shape (B,), and the paths come out as arrays
-of shape (B, K). Metres and seconds in the frame of the green. A sliding sphere slows down at mu g
-until its speed is 5/7 of the start (see ``puttvision.physics``); then it rolls, slowed by a constant
-deceleration against its motion and pushed by the slope. Integrated by the classical Runge-Kutta
-method of fourth order on a fixed grid and read off by cubic Hermite interpolation.
+of shape (B, K). Metres and seconds in the frame of the green. A sliding sphere is slowed by mu g
+against the slip u of its foot; u = v at a start without spin, u' = -7/2 mu g u/|u| + s and v' =
+-mu g u/|u| + s, with s gravity's pull along the slope (textbook mechanics of a solid sphere). So
+w = v - 2/7 u feels the slope alone, w' = 5/7 s, at the start it is 5/7 v, and when the slip is gone it
+is the speed of the rolling ball. Then the ball rolls, slowed by a constant deceleration against its
+motion and pushed by 5/7 s. Integrated by the classical Runge-Kutta method of fourth order on a fixed
+grid and read off by cubic Hermite interpolation.
 """
 
 from __future__ import annotations
@@ -96,15 +99,40 @@ def paths(
     state = np.concatenate([start_m, (speed * np.array([np.cos(heading), np.sin(heading)])).T], axis=1)
     times, states = [np.zeros(n)], [state]
     if skids:
-        slide = np.clip(mu, 0.05, 2.0) * GRAVITY_M_S2
-        step = (1 - ROLL_SHARE) * speed / slide / _SKID_STEPS
-        # a sliding ball feels the whole of gravity along the slope, 7/5 of what a rolling one shows
-        _run(times, states, step, _SKID_STEPS, slide, slope / ROLL_SHARE)
+        _skid(times, states, np.clip(mu, 0.05, 2.0) * GRAVITY_M_S2, slope)
     left = np.hypot(states[-1][:, 2], states[-1][:, 3])
     pull = np.hypot(gx, gy)
     step = 1.3 * left / np.maximum(brake - 0.6 * pull, 0.35 * brake) / _ROLL_STEPS
     _run(times, states, step, _ROLL_STEPS, brake, slope)
     return Paths(np.stack(times, axis=1), np.stack(states, axis=1))
+
+
+def _skid(times: list[Floats], states: list[Floats], slide: Floats, slope: Floats) -> None:
+    """From the start to rolling; ``slope`` is 5/7 of gravity's pull."""
+    pull = slope / ROLL_SHARE
+    slip = states[-1][:, 2:].copy()
+    speed = np.hypot(slip[:, 0], slip[:, 1])
+    h = ((1 - ROLL_SHARE) * speed / slide / _SKID_STEPS)[:, None]
+    wear = (3.5 * slide)[:, None]
+
+    def rate(u: Floats) -> Floats:
+        return np.asarray(pull - wear * u / np.maximum(np.hypot(u[:, 0], u[:, 1]), 0.02)[:, None])
+
+    steady = ROLL_SHARE * slip
+    for k in range(_SKID_STEPS):
+        k1 = rate(slip)
+        k2 = rate(slip + h / 2 * k1)
+        k3 = rate(slip + h / 2 * k2)
+        k4 = rate(slip + h * k3)
+        last = k == _SKID_STEPS - 1
+        new = np.zeros_like(slip) if last else slip + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+        place = states[-1][:, :2] + h * (steady + h / 2 * slope) + 2 / 7 * h * (slip + new) / 2
+        if not last:
+            place = place + 2 / 7 * h * h / 12 * (k1 - k4)  # Hermite's correction of the trapezium
+        steady = steady + h * slope
+        slip = new
+        times.append(times[-1] + h[:, 0])
+        states.append(np.concatenate([place, steady + 2 / 7 * slip], axis=1))
 
 
 def _run(

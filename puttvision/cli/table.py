@@ -1,0 +1,116 @@
+"""The table of putts that a coach reads at the end of `measure`."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+
+from puttvision.physics import feet
+from puttvision.putts import Figure, Putt, PuttSheet
+
+NOT_SEEN = "–"
+
+
+def print_putts(sheet: PuttSheet, console: Console | None = None) -> None:
+    """Print what was measured: a line a putt, what the green and the gate are, what needs a look."""
+    console = console or Console(highlight=False)
+    if sheet.putts:
+        console.print(putts_table(sheet))
+    for line in notes(sheet):
+        console.print(line)
+
+
+def putts_table(sheet: PuttSheet) -> Table:
+    """One line a putt; a figure stands with the half-width of its 95 % interval."""
+    table = Table(box=None, pad_edge=False, header_style="bold", title_justify="left")
+    table.add_column("putt", justify="right")
+    table.add_column("at", justify="right")
+    table.add_column("from", justify="right")
+    table.add_column("start line", justify="right")
+    table.add_column("pace", justify="right")
+    if sheet.gate:
+        table.add_column("gate", justify="left")
+    table.add_column("outcome")
+    table.add_column("past the hole", justify="right")
+    for putt in sheet.putts:
+        cells = [str(putt.number), _clock(putt.start_s), _distance(putt.hole_distance_m)]
+        cells += [_line(putt.start_direction_to_hole_deg), _pace(putt.launch_speed_m_s)]
+        if sheet.gate:
+            cells.append(_gate(putt))
+        cells += [_outcome(putt), _run_out(putt)]
+        table.add_row(*cells)
+    return table
+
+
+def notes(sheet: PuttSheet) -> list[str]:
+    """Sentences under the table."""
+    out = []
+    if sheet.gate:
+        gate = sheet.gate
+        square = gate.square_deg.value or 0.0
+        side = "right" if square > 0 else "left"
+        out.append(
+            f"ball gate: {_pm(gate.width_mm, 0)} mm wide, {_pm(gate.distance_m, 2)} m ahead, turned "
+            f"{abs(square):.1f} ± {gate.square_deg.u95 or 0:.1f}° to the {side} of the line"
+        )
+    if sheet.green and sheet.green.stimp_ft:
+        out.append(f"green speed: {_pm(sheet.green.stimp_ft, 1)} ft (Stimpmeter)")
+    for putt in sheet.putts:
+        out += [f"look at putt {putt.number}: {reason}" for reason in putt.review]
+    out += [f"note: {text}" for text in sheet.warnings]
+    return out
+
+
+def _pm(figure: Figure, digits: int) -> str:
+    if figure.value is None:
+        return NOT_SEEN
+    return f"{figure.value:.{digits}f} ± {figure.u95 or 0:.{digits}f}"
+
+
+def _clock(figure: Figure) -> str:
+    if figure.value is None:
+        return NOT_SEEN
+    minutes, seconds = divmod(figure.value, 60)
+    return f"{int(minutes)}:{seconds:04.1f}"
+
+
+def _distance(figure: Figure) -> str:
+    return NOT_SEEN if figure.value is None else f"{feet(figure.value):.1f} ft"
+
+
+def _line(figure: Figure) -> str:
+    if figure.value is None:
+        return NOT_SEEN
+    side = "right" if figure.value > 0 else "left"
+    return f"{abs(figure.value):.2f} ± {figure.u95 or 0:.2f}° {side}"
+
+
+def _pace(figure: Figure) -> str:
+    return NOT_SEEN if figure.value is None else f"{figure.value:.2f} ± {figure.u95 or 0:.2f} m/s"
+
+
+def _gate(putt: Putt) -> str:
+    offset = putt.gate_offset_mm.value
+    if putt.gate_result == "outside" or offset is None:
+        return putt.gate_result
+    side = "right" if offset > 0 else "left"
+    return f"{putt.gate_result}, {abs(offset):.0f} mm {side}"
+
+
+def _outcome(putt: Putt) -> str:
+    if putt.outcome == "missed" and putt.lipped:
+        return "missed, lipped out"
+    if putt.outcome == "missed" and putt.hole_offset_mm.value is not None:
+        offset = putt.hole_offset_mm.value
+        return f"missed {'right' if offset > 0 else 'left'} by {abs(offset) / 10:.0f} cm"
+    return putt.outcome
+
+
+def _run_out(putt: Putt) -> str:
+    figure = putt.run_out_m
+    if figure.value is None:
+        return NOT_SEEN
+    if figure.value < 0:
+        return f"{-figure.value * 100:.0f} cm short"
+    would = "would go " if putt.outcome == "holed" else ""
+    return f"{would}{figure.value * 100:.0f} cm"
