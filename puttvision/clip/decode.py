@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import av
+from av.stream import Disposition
 
 from puttvision.errors import ClipError
 
@@ -55,8 +56,7 @@ def video_streams(container: Any, path: Path) -> list[Any]:
 
     Cover pictures are left out. Raises ClipError where there is none.
     """
-    attached = 0x400  # AV_DISPOSITION_ATTACHED_PIC
-    streams = [s for s in container.streams.video if not int(s.disposition) & attached]
+    streams = [s for s in container.streams.video if Disposition.attached_pic not in s.disposition]
     if not streams:
         only = ", only sound" if container.streams.audio else ""
         raise ClipError(f"{path}: there is no video stream in this file{only}; name a video clip")

@@ -163,17 +163,16 @@ def damage(path, *, packet: int, fill: bytes) -> None:
     path.write_bytes(data)
 
 
-@pytest.mark.parametrize("fill", [b"\0", b"\xa5"])
 @pytest.mark.parametrize("codec", ["libx264", "libx265"])
 @pytest.mark.parametrize("packet", range(15, 31))
-def test_no_picture_is_handed_out_that_builds_on_a_lost_one(film, codec, fill, packet):
+def test_no_picture_is_handed_out_that_builds_on_a_lost_one(film, codec, packet):
     # B-frames are shown before the frame that they and the lost one build on; every packet in turn is struck.
     options = {
         "libx264": {"preset": "fast", "bf": "3", "b-pyramid": "normal"},
         "libx265": {"x265-params": "lossless=1:log-level=none:bframes=3:b-pyramid=1:keyint=15:min-keyint=15"},
     }[codec]
     filmed = film(n=45, key_every=15, codec=codec, options=options)
-    damage(filmed.path, packet=packet, fill=fill)
+    damage(filmed.path, packet=packet, fill=b"\0" if packet % 2 else b"\xa5")
     with open_clip(filmed.path) as clip:
         numbers = check_whole(clip, filmed)
         assert clip.n_damaged > 0
