@@ -294,8 +294,9 @@ def _go_back(rules: Rules, before: State, after: State, fault: Consequence) -> t
         after = after._replace(points=0)
     restarted = to == 0 and (before.stage > 0 or (len(rules.stages) == 1 and before.made > 0))
     if restarted and rules.attempts is not None:
-        out = before.attempt + 1 >= rules.attempts
-        after = after._replace(attempt=before.attempt + 1, status="failed" if out else "running")
+        if before.attempt + 1 >= rules.attempts:  # no attempt left: it does not begin again
+            return after._replace(status="failed"), False
+        after = after._replace(attempt=before.attempt + 1)
     return after, restarted
 
 

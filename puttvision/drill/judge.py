@@ -113,6 +113,16 @@ def _inside(value: float | None, window: tuple[float, float] | None) -> bool | N
     return None if value is None else window[0] <= value <= window[1]
 
 
+def _run_out_inside(putt: Putt, window: tuple[float, float] | None) -> bool | None:
+    """As `_inside`; a putt scored by hand as short or long can at least be on the wrong side of the hole."""
+    if window and putt.run_out_m.value is None and putt.outcome == "missed":
+        if putt.miss_length == "short" and window[0] >= 0:
+            return False
+        if putt.miss_length == "long" and window[1] <= 0:
+            return False
+    return _inside(putt.run_out_m.value, window)
+
+
 def holds(condition: Condition, putt: Putt, taken: int = 1) -> bool | CannotTell:
     """Whether a condition holds; ``taken``: putts the ball has taken, this one included."""
     lacking = ""
@@ -124,12 +134,11 @@ def holds(condition: Condition, putt: Putt, taken: int = 1) -> bool | CannotTell
             lacking = "hole_offset_mm" if word in ("left", "right") else "run_out_m"
     if condition.putts_taken and not condition.putts_taken[0] <= taken <= condition.putts_taken[1]:
         return False
-    for name, window, value in (
-        ("run_out_m", condition.run_out_m, putt.run_out_m.value),
-        ("leave_m", condition.leave_m, leave_m(putt) if condition.leave_m else None),
-        ("start_line_deg", condition.start_line_deg, _size(start_line(putt).value)),
+    for name, known in (
+        ("run_out_m", _run_out_inside(putt, condition.run_out_m)),
+        ("leave_m", _inside(leave_m(putt), condition.leave_m)),
+        ("start_line_deg", _inside(_size(start_line(putt).value), condition.start_line_deg)),
     ):
-        known = _inside(value, window)
         if known is False:
             return False
         if known is None:

@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from puttvision.drill.reader import Table, is_number, nearest
 from puttvision.drill.rules import (
+    BOTH_HANDS,
     CONSEQUENCES,
     TURNS_OF,
     WORDS,
@@ -23,9 +24,10 @@ from puttvision.drill.rules import (
 from puttvision.errors import DrillError
 
 STAGE_KEYS = (
-    "title", "distance_ft", "distance_m", "make", "misses_allowed", "putts", "made_needed", "points_to",
-    "points_needed", "on_fault", "forfeit", "made_when", "made_when_strict", "points", "fault", "turns",
-    "play_out", "holed_within", "pick_up_after", "may_change",
+    "title", "distance_ft", "distance_m", "grip", "ball", "side", "from", "slope", "gate_mm",
+    "make", "misses_allowed", "putts", "made_needed", "points_to", "points_needed", "on_fault", "forfeit",
+    "made_when", "made_when_strict", "points", "fault", "turns", "play_out", "holed_within", "pick_up_after",
+    "may_change",
 )  # fmt: skip
 CONDITION_KEYS = ("is", "run_out_cm", "leave_cm", "start_line_deg", "putts_taken")
 POINTS_KEYS = ("when", "give", "give_strict")
@@ -66,15 +68,26 @@ def load_condition(raw: Any, where: str, elsewhere: Mapping[str, str]) -> Condit
         if word not in WORDS:
             listed = ", ".join(f'"{known}"' for known in WORDS)
             raise DrillError(f'{where}: one of {listed} was due, got "{word}"{nearest(word, WORDS)}')
-    taken = table.window("putts_taken", "putts", from_zero=False) if table.has("putts_taken") else None
     run_out, leave = table.window("run_out_cm", "cm", False), table.window("leave_cm", "cm", True)
     return Condition(
         words=tuple(cast(Word, word) for word in words),
         run_out_m=(run_out[0] / 100, run_out[1] / 100) if run_out else None,
         leave_m=(leave[0] / 100, leave[1] / 100) if leave else None,
         start_line_deg=table.window("start_line_deg", "degrees", True),
-        putts_taken=(int(taken[0]), int(min(taken[1], _MOST))) if taken else None,
+        putts_taken=_putts_taken(table),
     )
+
+
+def _putts_taken(table: Table) -> tuple[int, int] | None:
+    """A whole number, or [from, to], both included."""
+    if not table.has("putts_taken"):
+        return None
+    raw = table.data["putts_taken"]
+    low, high = raw if isinstance(raw, list) and len(raw) == 2 else (raw, raw)
+    for number in (low, high):
+        if isinstance(number, bool) or not isinstance(number, int) or not 1 <= low <= number <= 20:
+            raise table.fault("putts_taken", "a whole number of putts from 1 to 20, or [from, to],")
+    return (int(low), int(high))
 
 
 def _conditions(table: Table, key: str, elsewhere: Mapping[str, str]) -> tuple[Condition, ...]:
@@ -160,7 +173,7 @@ def load_stage(
     misses = table.data.get("misses_allowed")
     stage = Stage(
         title=table.text("title", ""),
-        usual=Setting(load_distance(table, "distance"), gate_mm=gate.width_mm if gate else None),
+        usual=_usual(table, gate),
         make=table.whole("make", 1, _MOST),
         misses_allowed=None if misses == "any" else table.whole("misses_allowed", 0, 1000, ' or "any"'),
         putts=table.whole("putts", 1, _MOST),
@@ -180,6 +193,22 @@ def load_stage(
     )
     _check_stage(stage, table)
     return stage
+
+
+def _usual(table: Table, gate: GateSetup | None) -> Setting:
+    """How the stage's putts are played where no turn says otherwise."""
+    width_mm = table.number("gate_mm", 43, 1000, " mm")
+    if width_mm is not None and gate is None:
+        raise table.fault("gate_mm", "[gate] beside gate_mm")
+    return Setting(
+        distance=load_distance(table, "distance"),
+        grip=table.text("grip", BOTH_HANDS),
+        ball=table.text("ball", ""),
+        side=table.text("side", ""),
+        from_=table.text("from", ""),
+        slope=table.text("slope", ""),
+        gate_mm=width_mm or (gate.width_mm if gate else None),
+    )
 
 
 def _may_change(table: Table, goals: list[str]) -> frozenset[str]:
@@ -214,6 +243,10 @@ def _check_stage(stage: Stage, table: Table) -> None:
     one_back = [stage.on_fault, *(fault.then for fault in stage.faults)]
     if "count one back" in one_back and stage.make is None:
         raise table.fault("make", 'make beside "count one back"')
+    named = [turn.of.removesuffix("_ft").removesuffix("_m") for turn in stage.turns]
+    for of in named:
+        if named.count(of) > 1:
+            raise DrillError(f"{table.where}, turns: one [[stage.turns]] of {of} was due, got two")
     if any(turn.follows == "count" for turn in stage.turns) and stage.make is None:
         raise table.fault("make", 'make beside turns that follow the "count"')
     if not stage.play_out and any(c.putts_taken for c in stage.conditions):

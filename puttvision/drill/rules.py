@@ -84,6 +84,10 @@ class Condition:
         return frozenset(read)
 
 
+HOLED = (Condition(words=("holed",)),)
+"""As most drills judge a putt."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Award:
     """Points for a putt that meets the condition; ``points`` in hundredths."""
@@ -131,7 +135,7 @@ class Stage:
     points_needed: int | None = None
     on_fault: Consequence | None = None
     forfeit: str = ""
-    made_when: tuple[Condition, ...] = (Condition(words=("holed",)),)
+    made_when: tuple[Condition, ...] = HOLED
     """A try is made where any one of these holds."""
     made_when_strict: tuple[Condition, ...] | None = None
     awards: tuple[Award, ...] = ()

@@ -6,7 +6,7 @@ from puttvision.drill import play
 from puttvision.drill.engine import Step
 from puttvision.drill.match import MatchState
 from puttvision.drill.play import AnyState
-from puttvision.drill.rules import Rules, Setting, Stage
+from puttvision.drill.rules import HOLED, Rules, Setting, Stage
 from puttvision.drill.tally import Line, Totals, points_text
 
 _SMALL = (
@@ -32,7 +32,10 @@ def points(hundredths: int) -> str:
 def minutes(seconds: float) -> str:
     """``17 min 40 s``."""
     whole = round(seconds)
-    return f"{whole // 60} min {whole % 60} s" if whole >= 60 else f"{whole} s"
+    if whole < 60:
+        return f"{whole} s"
+    rest = f" {whole % 60} s" if whole % 60 else "utes" if whole > 60 else "ute"
+    return f"{whole // 60} min{rest}"
 
 
 # --- what just happened ----------------------------------------------------------------------
@@ -55,8 +58,10 @@ def _verdict(rules: Rules, stage: Stage, result: Step) -> str:
         word = "in the hole" if result.holed else "picked up"
     elif result.good:
         word = "holed" if result.holed else "good"
+    elif stage.made_when == HOLED:
+        word = "missed"
     else:
-        word = "holed, but not as asked" if result.holed else "missed"
+        word = "holed, but no good" if result.holed else "no good"
     if rules.gives_points and result.points:
         word += f", {'+' if result.points > 0 else ''}{points(result.points)}"
     return word
@@ -91,7 +96,8 @@ def _standing(rules: Rules, stage: Stage, line: Line) -> str:
     if line.step.kind == "played on":
         return ""
     if rules.gives_points:
-        return f": {points_text(line.points)} in all"
+        best = rules.series is not None and rules.series.result == "best round"
+        return f": {points_text(line.points)} {'in the best round so far' if best else 'in all'}"
     if stage.make is not None:
         return f": {line.made} of {stage.make}"
     return f": {line.made} of {line.tried}"
@@ -116,11 +122,13 @@ def what_next(rules: Rules, position: AnyState, totals: tuple[Totals, ...]) -> s
     if len(rules.stages) > 1:
         head.append(f"stage {state.stage + 1} of {len(rules.stages)}")
     parts = [place(how)] if place(how) else []
-    parts += _to_do(rules, stage, mine)
+    parts += _to_do(rules, stage, mine, state.missed)
     if stage.play_out and state.taken:
         parts.append(f"{count(state.taken)} taken with this ball: play it from where it lies")
     if isinstance(position, MatchState) and rules.two_players and rules.two_players.compare == "each hole":
-        parts = [place(how) or "the next hole", _lead(rules, position)]
+        n_holes = stage.putts or 0
+        hole = f"hole {state.played + 1} of {n_holes}" if state.played < n_holes else "one more hole"
+        parts = [text for text in (place(how), hole, _lead(rules, position)) if text]
     if rules.attempts is not None:
         left = rules.attempts - state.attempt
         parts.append("last attempt" if left == 1 else f"attempt {state.attempt + 1} of {rules.attempts}")
@@ -144,7 +152,8 @@ def manner(how: Setting) -> str:
     return ", ".join(text for text in texts if text)
 
 
-def _to_do(rules: Rules, stage: Stage, mine: Totals) -> list[str]:
+def _to_do(rules: Rules, stage: Stage, mine: Totals, missed: int) -> list[str]:
+    """What is left to do; ``missed``: misses of the present count."""
     unit = "ball" if stage.play_out else "putt"
     score = [f"{points(mine.points)} so far"] if rules.gives_points else []
     if stage.points_to is not None:
@@ -167,12 +176,20 @@ def _to_do(rules: Rules, stage: Stage, mine: Totals) -> list[str]:
     if stage.misses_allowed == 0 and stage.on_fault == "count back":
         begun = f"{count(mine.made)} in a row" if mine.made else "none yet"
         return [begun, f"make {count(more)} {'more ' if mine.made else ''}in a row", *score]
+    if stage.misses_allowed == 0 and stage.on_fault == "count one back":
+        done = f"{count(mine.made)} of {count(stage.make)} made"
+        return [done, f"make {count(more)} more", "a miss takes one off", *score]
     most = stage.make + stage.misses_allowed
-    misses = stage.misses_allowed - (mine.tried - mine.made)
+    misses = stage.misses_allowed - missed
     may_miss = (
         "no miss left" if misses == 0 else f"{count(misses)} {'miss' if misses == 1 else 'misses'} left"
     )
-    return [f"{count(mine.tried)} of {count(most)} played", f"make {count(more)} more", may_miss, *score]
+    return [
+        f"{count(mine.made + missed)} of {count(most)} played",
+        f"make {count(more)} more",
+        may_miss,
+        *score,
+    ]
 
 
 def _lead(rules: Rules, position: MatchState) -> str:
