@@ -43,6 +43,14 @@ def test_key_frames_are_taken_where_they_are_dense(film, monkeypatch, name):
     assert searches[0].n_decoded <= 12
 
 
+def test_the_nearest_key_frame_is_taken_before_or_after(film):
+    filmed = film(
+        n=120, key_every=21
+    )  # key frames at 0, 0.7, 1.4, 2.1, 2.8, 3.5 s; wanted 0.5, 1.5, 2.5, 3.5 s
+    with open_clip(filmed.path) as clip:
+        assert sampled(clip, filmed, 4) == pytest.approx([0.7, 1.4, 2.8, 3.5])
+
+
 def test_decoding_runs_forward_where_key_frames_are_sparse(film, monkeypatch):
     searches = decoded_by(monkeypatch)
     filmed = film(n=120, key_every=60)
