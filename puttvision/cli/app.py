@@ -9,7 +9,9 @@ import sys
 
 import typer
 
+from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
+from puttvision.cli.score import score
 from puttvision.cli.sheet import sheet
 from puttvision.errors import PuttvisionError
 
@@ -29,6 +31,8 @@ def _all_commands() -> None:
 
 
 app.command("measure")(measure)
+app.command("score")(score)
+app.add_typer(drills_app, name="drills")
 app.command("sheet")(sheet)
 
 

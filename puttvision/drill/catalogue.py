@@ -35,3 +35,8 @@ def text(name: str) -> str:
 def load(name: str) -> Rules:
     """The rules of a catalogue drill."""
     return parse_rules(text(name), f"{name}.toml")
+
+
+def keys_page() -> str:
+    """The page that explains every key of a drill file (Markdown)."""
+    return (files("puttvision.drill") / "KEYS.md").read_text(encoding="utf-8")

@@ -70,6 +70,10 @@ class Scorecard:
         """What the last counted putt did, in words; empty before the first."""
         return words.what_happened(self.rules, self.lines[-1]) if self.lines else ""
 
+    def player(self, line: Line) -> str:
+        """Whose putt a line is, in a drill for two; else empty."""
+        return self.rules.two_players.names[line.step.side] if self.rules.two_players else ""
+
     def to_json(self) -> dict[str, Any]:
         """The JSON object of ``puttvision-scorecard/1``."""
         return _to_json(self)
