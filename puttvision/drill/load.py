@@ -81,7 +81,8 @@ def _toml_fault(message: str, text: str) -> str:
         return message
     line = text.splitlines()[int(found[1]) - 1].strip() if int(found[1]) <= len(text.splitlines()) else ""
     hint = "texts stand in quotes, keys as key = value, stages under [[stage]]"
-    return f'{message}: "{line[:50]}"; {hint}'
+    shown = "".join(letter if letter.isprintable() else "?" for letter in line[:50])
+    return f'{message}: "{shown}"; {hint}'
 
 
 def _sub(data: dict[str, Any], where: str, key: str, keys: Sequence[str]) -> Table | None:

@@ -59,7 +59,7 @@ def load_condition(raw: Any, where: str, elsewhere: Mapping[str, str]) -> Condit
     """A text, a list of texts (all must hold), or a table with ``is`` and windows."""
     data = raw if isinstance(raw, Mapping) else {"is": raw}
     table = Table(data, where, CONDITION_KEYS, elsewhere)
-    if not data:
+    if not data or data.get("is") == [] or data.get("is") == "":
         raise DrillError(f'{where}: a condition was due, such as "holed" or {{ run_out_cm = [0, 45] }}')
     words = table.texts("is") if isinstance(data.get("is", ""), (str, list)) else None
     if words is None:

@@ -33,11 +33,10 @@ class Table:
             raise DrillError(f"{where}: a table of keys was due, got {_shown(data)}")
         for key in data:
             if key not in keys:
-                near = nearest(key, keys)
-                if not near and key in elsewhere:
+                if key in elsewhere:
                     near = f"; it belongs in {elsewhere[key]}"
-                elif not near:
-                    near = f"; keys here are: {', '.join(keys)}"
+                else:
+                    near = nearest(key, keys) or f"; keys here are: {', '.join(keys)}"
                 raise DrillError(f'{where}: "{key}" is no key here{near}')
 
     def fault(self, key: str, due: str) -> DrillError:
