@@ -180,7 +180,7 @@ def test_one_miss_and_out(putts_of):
 
 def test_best_of_three_rounds(putts_of):
     rules = with_options(load("best-of-three"), Options(putts=3))
-    card = score(rules, putts_of("M X X  M M X  M X M  M"))
+    card = score(rules, putts_of("M X X  M M X  X X M  M"))
     assert card.state == "finished"
     assert card.points == 200
     assert sum(line.step.points_change for line in card.lines) == 200
@@ -272,3 +272,20 @@ def test_points_needed_and_points_reset_by_going_back(putts_of):
     assert (lost.points, lost.position.stage, lost.totals[0].restarts) == (0, 0, 0)
     won = score(rules, putts_of("M X X M M X M X"))
     assert (won.points, won.state) == (300, "finished")
+
+
+def test_turns_that_follow_putts_go_on_through_misses(putts_of):
+    rules = drill(
+        '[[stage]]\nmake = 3\nmisses_allowed = "any"\n'
+        '[[stage.turns]]\nof = "ball"\neach = ["a", "b", "c"]\nputts = [1, 2, 1]\n'
+    )
+    card = score(rules, putts_of("X X X X X M X M M"))
+    assert "".join(line.step.setting.ball for line in card.lines) == "abbcabbca"
+    assert card.state == "finished"
+
+
+def test_a_grip_for_a_whole_stage(putts_of):
+    rules = drill('[[stage]]\ngrip = "trail hand alone"\nputts = 2\n')
+    assert [line["grip"] for line in score(rules, putts_of("M X")).to_json()["lines"]] == (
+        ["trail hand alone"] * 2
+    )
