@@ -42,11 +42,20 @@ def print_scorecard(card: Scorecard, console: Console | None = None) -> None:
 
 def notes(card: Scorecard) -> list[str]:
     """Putts that were set aside, and those to look at."""
-    out = [f"putt {number} set aside: {why}" for number, why in card.set_aside]
+    out = [f"putt {number} set aside: {why}" for number, why in card.set_aside[:MOST_LINES]]
+    if len(card.set_aside) > MOST_LINES:
+        out.append(f"{len(card.set_aside) - MOST_LINES} more set aside")
     if card.look_at:
-        numbers = ", ".join(str(number) for number in card.look_at)
-        out.append(f"to look at before the score is final: {numbers}")
+        out.append(f"to look at before the score is final: putts {_listed(card.look_at)}")
+    if card.elsewhere:
+        which = "all putts" if len(card.elsewhere) == card.counted else f"putts {_listed(card.elsewhere)}"
+        out.append(f"{which} measured from another distance than the drill asks: is it the right drill?")
     return out
+
+
+def _listed(numbers: tuple[int, ...]) -> str:
+    more = f" and {len(numbers) - 12} more" if len(numbers) > 12 else ""
+    return ", ".join(str(number) for number in numbers[:12]) + more
 
 
 def _table(card: Scorecard, lines: tuple[Line, ...]) -> Table:

@@ -184,15 +184,34 @@ def judge(stage: Stage, putt: Putt, taken: int = 1) -> Judged | CannotTell:
 
 
 def doubt(stage: Stage, putt: Putt) -> str:
-    """Words where a limit of this stage lies within the uncertainty of the putt's measure; else empty."""
-    for condition in stage.conditions:
-        for words, window, figure in (
-            ("run-out", condition.run_out_m, putt.run_out_m),
-            ("start line", condition.start_line_deg, start_line(putt)),
-        ):
-            if window is None or figure.value is None or not figure.u95:
+    """Words where a limit that decided lies within the uncertainty of the putt's measure; else empty."""
+    groups = (stage.made_when, [a.when for a in stage.awards], [f.when for f in stage.faults])
+    for group in groups:
+        for condition in group:
+            if not all(word_holds(word, putt) for word in condition.words):
                 continue
-            value = abs(figure.value) if words == "start line" else figure.value
-            if any(math.isfinite(limit) and abs(value - limit) < figure.u95 for limit in window):
-                return f"{words} too near the limit to be sure"
+            if near := _near_a_limit(condition, putt):
+                return f"{near} too near the limit to be sure"
+            if holds(condition, putt) is True:
+                break
+    return ""
+
+
+def _near_a_limit(condition: Condition, putt: Putt) -> str:
+    """Name of a measure that is as near to the condition's limit as its u95; else empty."""
+    line = start_line(putt)
+    rest_u95 = None
+    if putt.rest is not None and putt.outcome != "holed":
+        rest_u95 = max(putt.rest.along_m.u95 or 0.0, putt.rest.right_m.u95 or 0.0)
+    for name, window, value, u95 in (
+        ("run-out", condition.run_out_m, putt.run_out_m.value, putt.run_out_m.u95),
+        ("start line", condition.start_line_deg, _size(line.value), line.u95),
+        ("distance left", condition.leave_m, leave_m(putt), rest_u95),
+    ):
+        if window is None or value is None or not u95:
+            continue
+        # a window that begins at no error and no distance has no limit there
+        limits = window if name == "run-out" else [limit for limit in window if limit > 0]
+        if any(math.isfinite(limit) and abs(value - limit) < u95 for limit in limits):
+            return name
     return ""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from puttvision.drill import play, words
-from puttvision.drill.engine import Status
+from puttvision.drill.engine import Status, Step
 from puttvision.drill.judge import doubt
 from puttvision.drill.match import MatchState
 from puttvision.drill.play import AnyState
@@ -39,6 +39,8 @@ class Scorecard:
     time_is_up: bool = False
     look_at: tuple[int, ...] = field(default=())
     """Numbers of counted putts that a person should look at: the measurement says so."""
+    elsewhere: tuple[int, ...] = ()
+    """Numbers of counted putts that were measured from another distance than the drill asks."""
 
     @property
     def state(self) -> Status:
@@ -90,6 +92,7 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
     lines: list[Line] = []
     set_aside: list[tuple[int, str]] = []
     look_at: list[int] = []
+    elsewhere: list[int] = []
     began_s: float | None = None
     time_s: float | None = None
     time_is_up = False
@@ -106,6 +109,7 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
                 position, time_is_up = play.time_up(rules, position), True
                 break
         stage = rules.stages[play.to_play(position).stage] if doubts else None
+        at_tee = play.to_play(position).taken == 0
         position, result = step(position, putt)
         if result.kind == "set aside":
             set_aside.append((putt.number, result.reason))
@@ -118,6 +122,9 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
         lines.append(Line(putt.number, result, mine.made, mine.tried, mine.streak, mine.points, unsure))
         if putt.review or unsure:
             look_at.append(putt.number)
+        measured_m = putt.hole_distance_m.value
+        if measured_m is not None and at_tee and _is_elsewhere(measured_m, result):
+            elsewhere.append(putt.number)
     return Scorecard(
         rules=rules,
         position=position,
@@ -127,7 +134,16 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
         time_s=time_s,
         time_is_up=time_is_up,
         look_at=tuple(look_at),
+        elsewhere=tuple(elsewhere),
     )
+
+
+def _is_elsewhere(measured_m: float, result: Step) -> bool:
+    """A quarter and a foot off: no slip in setting a tee."""
+    asked = result.setting.distance
+    if asked is None:
+        return False
+    return abs(measured_m - asked.metres) > max(0.25 * asked.metres, 0.3)
 
 
 # --- JSON ------------------------------------------------------------------------------------
@@ -227,6 +243,7 @@ def _to_json(card: Scorecard) -> dict[str, Any]:
         "clock": _clock_out(card),
         "what_next": card.what_next,
         "look_at": list(card.look_at),
+        "other_distance": list(card.elsewhere),
     }
     if rules.stake:
         out["stake"] = rules.stake

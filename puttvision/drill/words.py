@@ -6,7 +6,7 @@ from puttvision.drill import play
 from puttvision.drill.engine import Step
 from puttvision.drill.match import MatchState
 from puttvision.drill.play import AnyState
-from puttvision.drill.rules import HOLED, Rules, Setting, Stage
+from puttvision.drill.rules import Rules, Setting, Stage
 from puttvision.drill.tally import Line, Totals, points_text
 
 _SMALL = (
@@ -58,10 +58,8 @@ def _verdict(rules: Rules, stage: Stage, result: Step) -> str:
         word = "in the hole" if result.holed else "picked up"
     elif result.good:
         word = "holed" if result.holed else "good"
-    elif stage.made_when == HOLED:
-        word = "missed"
     else:
-        word = "holed, but no good" if result.holed else "no good"
+        word = "holed, but no good" if result.holed else "missed"
     if rules.gives_points and result.points:
         word += f", {'+' if result.points > 0 else ''}{points(result.points)}"
     return word

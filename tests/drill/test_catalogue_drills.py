@@ -93,6 +93,29 @@ def test_a_limit_within_the_uncertainty_is_told(putts_of):
     assert card.look_at == (1,)
 
 
+@pytest.mark.parametrize(
+    ("putt", "doubt"),
+    [
+        pytest.param({"run_out_m": Figure(0.43, 0.06)}, "run-out too near the limit to be sure", id="near"),
+        pytest.param({"run_out_m": Figure(0.30, 0.06)}, "", id="well inside"),
+        pytest.param(
+            {"run_out_m": Figure(0.43, 0.06), "outcome": "holed"}, "", id="holed: pace decides nothing"
+        ),
+    ],
+)
+def test_only_a_limit_that_decides_makes_a_doubt(putts_of, putt, doubt):
+    card = score(load("pace-ladder-down"), [replace(putts_of("X")[0], **putt)])
+    assert card.lines[0].doubt == doubt
+
+
+def test_putts_from_another_distance_are_told(putts_of):
+    putts = with_figures(putts_of("X X X"), hole_distance_m=[3.05, 2.4, 3.4])
+    card = score(load("ball-gate-points"), putts)  # 3.05 m
+    assert card.elsewhere == ()
+    assert score(load("nine-six-three"), putts).to_json()["other_distance"] == []
+    assert score(load("head-gate-streak"), putts).to_json()["other_distance"] == [1, 2, 3]  # 0.91 m
+
+
 def test_lag_zone_by_distance_left(putts_of):
     def left(along_m, right_m):
         rest = Rest(along_m=Figure(9.0 + along_m), right_m=Figure(right_m))
