@@ -24,7 +24,7 @@ def replacing(path: Path) -> Iterator[Path]:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=path.suffix, dir=path.parent)
     except OSError as err:
-        raise PuttvisionError(f"cannot write {path}: {err.strerror or err}") from err
+        raise _cannot_write(path, err) from err
     os.close(handle)
     temporary = Path(name)
     try:
@@ -33,9 +33,15 @@ def replacing(path: Path) -> Iterator[Path]:
         os.umask(umask)
         temporary.chmod(0o666 & ~umask)
         temporary.replace(path)
-    except BaseException:
+    except BaseException as err:
         temporary.unlink(missing_ok=True)
+        if isinstance(err, OSError):
+            raise _cannot_write(path, err) from err
         raise
+
+
+def _cannot_write(path: Path, err: OSError) -> PuttvisionError:
+    return PuttvisionError(f"cannot write {path}: {err.strerror or err}")
 
 
 def write_text(path: Path, text: str) -> None:

@@ -33,6 +33,11 @@ _FLOOR_PX = 0.02
 """What one fit can claim at best: compression and texture are not independent between pixels."""
 _LEAST_STEP = 0.10
 """Weakest step of light, as a share of white, that counts: the shaded limb is left to the known size."""
+_TOP_LUMA = 212
+"""From here on the tone curve flattens: the light was this or more."""
+_BRIGHTEST = 2.5
+"""No ball is brighter than this over white paper's white."""
+_CENSOR_TURNS = 3
 _LEAST_ON_THE_WAY = 0.15
 """Share of the rays with an edge that suffices to go on towards a better place."""
 _LEAST_CLEAN = 0.7
@@ -137,8 +142,9 @@ def _basis(surface: Floats, sun: tuple[float, float, float] | Floats) -> Floats:
     return np.stack([np.ones_like(lit), (1 + surface[..., 2]) / 2, lit], axis=-1)
 
 
-def _learn(surface: Floats, light: Floats) -> Shading:
+def _learn(surface: Floats, light: Floats, top: float) -> Shading:
     """Find the sun and the lights from the inside of one sharp ball; (n, 3) normals, (n,) light."""
+    full = light > top
 
     def fitted(angles: Floats) -> tuple[Floats, Floats, Floats]:
         azimuth, elevation = angles
@@ -146,13 +152,17 @@ def _learn(surface: Floats, light: Floats) -> Shading:
             [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)]
         )
         rows = _basis(surface, sun)
-        lights = nnls(rows, light)[0]
-        return sun, lights, np.asarray(rows @ lights - light)
+        raised = light
+        for _ in range(_CENSOR_TURNS):
+            lights = nnls(rows, raised)[0]
+            raised = np.where(full, np.clip(rows @ lights, light, _BRIGHTEST), light)
+        return sun, lights, np.asarray(rows @ lights - raised)
 
     best = min(_SUN_STARTS, key=lambda start: float(np.abs(fitted(np.array(start))[2]).sum()))
     refined = least_squares(
-        lambda angles: fitted(angles)[2], best, loss="soft_l1", f_scale=0.03, max_nfev=15, diff_step=1e-3
-    )
+        lambda angles: fitted(angles)[2], best, bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1",
+        f_scale=0.03, max_nfev=15, diff_step=1e-3,
+    )  # fmt: skip
     sun, lights, _ = fitted(refined.x)
     return Shading(
         sun=(float(sun[0]), float(sun[1]), float(sun[2])),
@@ -208,14 +218,15 @@ def fit_ball(
     prior = np.diag([0.0, 0.0, 1 / _U_SIZE**2])
     at_px = shape.centre_px
     size = 1.0
-    for turn in range(5):
+    top = float(table[_TOP_LUMA])
+    for turn in range(5 if shading is None else 4):
         light = _sample(picture, at_px + shape.middle_minus_centre_px, shape.rays_px * size, share, table)
         if light is None:
             return None
         if known is None or basis is None or (shading is None and turn == 1):
-            known = _learn(surface[:, core].reshape(-1, 3), light[:, core].ravel())
+            known = _learn(surface[:, core].reshape(-1, 3), light[:, core].ravel(), top)
             basis = _basis(surface, known.sun)
-        lights = _lights(basis[:, core].reshape(-1, 3), light[:, core].ravel(), known)
+        lights = _lights(basis[:, core].reshape(-1, 3), light[:, core].ravel(), known, top)
         outside = light[:, outer].mean(axis=1)
         body = basis[:, edge] @ lights
         rise = body - outside[:, None]
@@ -231,23 +242,25 @@ def fit_ball(
         weight = np.minimum(step[good] / 0.3, 1.0) ** 2
         solution = np.zeros(3)
         prior_pull = np.array([0.0, 0.0, (1 - size) / _U_SIZE**2])
-        for _ in range(3):
+        for _ in range(2):
             rest = miss - design @ solution
-            spread = 1.4826 * float(np.median(np.abs(rest))) + 0.03
+            spread = 1.4826 * float(np.sort(np.abs(rest))[len(rest) // 2]) + 0.03
             w = weight / (1 + (rest / (2 * spread)) ** 2) / spread**2
             matrix = design.T @ (design * w[:, None]) + prior
             solution = np.linalg.solve(matrix, design.T @ (w * miss) + prior_pull)
         move = np.clip(solution[:2], -0.8 * reach, 0.8 * reach)
         at_px = at_px + move
         size = float(np.clip(size + solution[2], 0.8, 1.2))
-        if max(abs(move[0]), abs(move[1])) < 0.03 and turn > 1:
+        if max(abs(move[0]), abs(move[1])) < 0.05 and turn >= (2 if shading is None else 1):
             break
-    if spread > 0.09 * radius + 0.15 or np.count_nonzero(good) < least_seen * _RAYS:
+    if spread > 0.10 * radius + 0.30 or np.count_nonzero(good) < least_seen * _RAYS:
         return None
     if np.count_nonzero(good) < _LEAST_CLEAN * np.count_nonzero(usable):
         return None
     inside = light[:, core]
-    if np.sqrt(np.mean((basis[:, core] @ lights - inside) ** 2)) > _WORST_SHADING * float(inside.mean()):
+    shaded = np.where(inside > top, np.maximum(basis[:, core] @ lights, inside), basis[:, core] @ lights)
+    raised = np.where(inside > top, shaded, inside)
+    if np.sqrt(np.mean((shaded - raised) ** 2)) > _WORST_SHADING * float(inside.mean()):
         return None
     if np.abs(shape.normal[good].sum(axis=0)).max() > 0.5 * _RAYS:
         return None  # only one side was seen
@@ -284,10 +297,20 @@ def _sample(
     )
 
 
-def _lights(rows: Floats, light: Floats, known: Shading) -> Floats:
-    """The three lights by ridge regression towards those learnt before, scaled to this picture."""
+def _lights(rows: Floats, light: Floats, known: Shading, top: float) -> Floats:
+    """The three lights by ridge regression towards those learnt before, scaled to this picture.
+
+    Where the picture is near its top the light was at least what is seen: such samples only pull
+    upwards (a censored regression by alternating expectation and least squares).
+    """
     before = np.asarray(known.lights)
     expected = rows @ before
     gain = float(np.clip((expected @ light) / max(float(expected @ expected), 1e-9), 0.2, 3.0))
-    pull = _RIDGE * np.eye(3)
-    return np.asarray(np.linalg.solve(rows.T @ rows + pull, rows.T @ light + _RIDGE * gain * before))
+    inverse = np.linalg.inv(rows.T @ rows + _RIDGE * np.eye(3))
+    full = light > top
+    lights = inverse @ (rows.T @ light + _RIDGE * gain * before)
+    if full.any():
+        for _ in range(_CENSOR_TURNS):
+            raised = np.where(full, np.clip(rows @ lights, light, _BRIGHTEST), light)
+            lights = inverse @ (rows.T @ raised + _RIDGE * gain * before)
+    return np.asarray(lights)

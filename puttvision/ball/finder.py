@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,58 +17,92 @@ Floats = NDArray[np.float64]
 Plane = NDArray[np.uint8]
 
 
+SCALE = 2
+"""Balls at rest are looked for in a picture of half the size."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FinderSettings:
     """Numbers of the search."""
 
     brighter_by: int = 24
     """Luma above the surrounding grass that a ball has at least; an orange ball in shade has about 30."""
-    farthest_m: float = 14.0
+    farthest_m: float = 13.0
     """No ball is looked for beyond; a 40 ft putt is 12.2 m."""
+    smallest_px: float = 2.8
+    """A ball of a smaller radius is too small to be told from a speck."""
     most: int = 16
     """No more candidates than this are fitted in one picture, the roundest first."""
 
 
-def ball_radius_px(camera: Camera, at_px: Floats) -> float:
-    """Radius in pixels of a ball at a place in the picture; NaN above the horizon."""
+def ball_radii_px(camera: Camera, at_px: Floats) -> Floats:
+    """Radii in pixels of balls at places in the picture, (n, 2) to (n,); NaN above the horizon."""
     at_m = camera.to_plane(at_px, BALL_RADIUS_M)
-    if not np.isfinite(at_m).all():
-        return float("nan")
-    return BALL_RADIUS_M * camera.px_per_m([at_m[0], at_m[1], BALL_RADIUS_M])
+    away = np.column_stack([at_m, np.full(len(at_m), BALL_RADIUS_M)]) - camera.centre_m
+    return np.asarray(BALL_RADIUS_M * camera.f_px / np.maximum(away @ camera.rotation()[2], 1e-6))
+
+
+def ball_radius_px(camera: Camera, at_px: Floats) -> float:
+    """Radius in pixels of a ball at one place in the picture, shape (2,); NaN above the horizon."""
+    return float(ball_radii_px(camera, np.asarray(at_px, dtype=float)[None])[0])
+
+
+def field(
+    camera: Camera, shape: tuple[int, int], scale: int, settings: FinderSettings | None = None
+) -> Plane:
+    """Where in a picture of ``shape`` a ball can be looked for, 1 or 0, at ``1 / scale`` of its size."""
+    settings = settings or FinderSettings()
+    height, width = shape[0] // scale, shape[1] // scale
+    step = 8
+    v, u = np.mgrid[0 : height + step : step, 0 : width + step : step]
+    at_px = (np.column_stack([u.ravel(), v.ravel()]) + 0.5) * scale - 0.5
+    at_m = camera.to_plane(at_px, BALL_RADIUS_M)
+    near = np.hypot(at_m[:, 0], at_m[:, 1]) < settings.farthest_m
+    large = ball_radii_px(camera, at_px) > settings.smallest_px
+    coarse = (near & large).reshape(u.shape).astype(np.uint8)
+    full = cv2.resize(coarse, (u.shape[1] * step, u.shape[0] * step), interpolation=cv2.INTER_NEAREST)
+    return np.ascontiguousarray(full[:height, :width])
 
 
 def round_patches(
     mask: Plane, offset_px: tuple[float, float], scale: float, camera: Camera, settings: FinderSettings
 ) -> list[Floats]:
-    """Middles of patches in a mask that may be balls, in full picture pixels.
+    """Middles of patches in a mask that may be balls, in full picture pixels, the likeliest first.
 
     ``mask``: shape (h, w), non-zero where something is bright, at ``scale`` full pixels a mask pixel,
     its top left at ``offset_px``. A patch larger than a ball is searched for round bulges, so that a
     ball that touches a shoe or a putter is still found.
     """
-    count, labels, stats, centroids = cv2.connectedComponentsWithStats(mask, connectivity=4)
-    found: list[tuple[float, Floats]] = []
-    depth: NDArray[np.float32] | None = None
-    for i in range(1, count):
-        x, y, w, h, area = (int(v) for v in stats[i])
-        if area < 3:
-            continue
-        middle = np.array(offset_px) + (centroids[i] + 0.5) * scale - 0.5
-        radius = ball_radius_px(camera, middle) / scale
-        if not np.isfinite(radius) or radius < 1:
-            continue
-        disc = np.pi * radius * radius
-        if 0.35 * disc < area < 1.9 * disc and max(w, h) < 3.2 * radius + 2:
-            found.append((abs(np.log(area / disc)), middle))
-        elif area >= 1.9 * disc and area < 400 * disc:
-            if depth is None:
-                depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
-            part = np.where(labels[y : y + h, x : x + w] == i, depth[y : y + h, x : x + w], 0)
-            peak = (part >= cv2.dilate(part, np.ones((5, 5)))) & (part > 0.6 * radius) & (part < 1.5 * radius)
+    _, labels, stats, centroids = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    stats, centroids = stats[1:], centroids[1:]
+    kept = stats[:, cv2.CC_STAT_AREA] >= 3
+    numbers = np.nonzero(kept)[0]
+    if not len(numbers):
+        return []
+    stats, centroids = stats[kept], centroids[kept]
+    middles = np.array(offset_px) + (centroids + 0.5) * scale - 0.5
+    radii = ball_radii_px(camera, middles) / scale
+    ratio = stats[:, cv2.CC_STAT_AREA] / np.maximum(np.pi * radii * radii, 1e-6)
+    longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    fine = np.isfinite(radii) & (radii * scale > settings.smallest_px)
+    single = fine & (ratio > 0.35) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
+    found = [(abs(float(np.log(ratio[i]))), middles[i]) for i in np.nonzero(single)[0]]
+    large = np.nonzero(fine & ~single & (ratio >= 1.3) & (ratio < 400))[0]
+    if len(large):
+        depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+        for i in large:
+            x, y, w, h = (int(value) for value in stats[i][:4])
+            own = labels[y : y + h, x : x + w] == numbers[i] + 1
+            part = np.where(own, depth[y : y + h, x : x + w], 0.0).astype(np.float32)
+            peak = (
+                (part >= cv2.dilate(part, np.ones((5, 5))))
+                & (part > 0.6 * radii[i])
+                & (part < 1.5 * radii[i])
+            )
             rows, columns = np.nonzero(peak)
             for row, column in list(zip(rows, columns, strict=True))[:6]:
                 at = np.array(offset_px) + (np.array([x + column, y + row]) + 0.5) * scale - 0.5
-                found.append((1.0 + abs(float(part[row, column]) / radius - 1), at))
+                found.append((1.0 + abs(float(part[row, column]) / radii[i] - 1), at))
     found.sort(key=lambda item: item[0])
     return [at for _, at in found[: settings.most]]
 
@@ -82,32 +117,83 @@ def bright_mask(luma: Plane, scale: int, settings: FinderSettings) -> Plane:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Find:
+    """What one picture gave: balls, and the places of bright patches that are none."""
+
+    balls: list[BallFit]
+    others: list[NoBall]
+
+
+@dataclass(frozen=True, slots=True)
+class NoBall:
+    """A bright patch that was looked at and is no ball."""
+
+    at_px: Floats
+    look: Plane
+    """What it looked like: a few pixels around its middle."""
+
+    def same(self, luma: Plane, at_px: Floats) -> bool:
+        """Whether a patch here is the same one, unchanged."""
+        if abs(at_px[0] - self.at_px[0]) > 4 or abs(at_px[1] - self.at_px[1]) > 4:
+            return False
+        now = _look(luma, self.at_px)
+        return now.shape == self.look.shape and float(cv2.absdiff(now, self.look).mean()) < _SAME_LUMA
+
+
+_SAME_LUMA = 10.0
+_LOOK_PX = 6
+
+
+def _look(luma: Plane, at_px: Floats) -> Plane:
+    x, y = int(at_px[0]), int(at_px[1])
+    return luma[max(0, y - _LOOK_PX) : y + _LOOK_PX, max(0, x - _LOOK_PX) : x + _LOOK_PX]
+
+
 def find_balls(
     luma: Plane,
     camera: Camera,
     table: NDArray[np.float32],
     *,
     shading: Shading | None = None,
-    known_m: list[tuple[float, float]] | None = None,
+    known_m: Sequence[tuple[float, float]] = (),
+    others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
-    scale: int = 2,
-) -> list[BallFit]:
+    within: Plane | None = None,
+) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
-    ``luma`` shape (h, w); ``known_m``: places on the plane that need no second look.
+    Parameters
+    ----------
+    luma : shape (h, w)
+    shading : of a ball of this clip; a patch that does not fit with it is tried with a light of its own
+    known_m : places on the plane that need no second look
+    others : patches that were looked at with care before and are no balls: no light is learnt on them
+    within : ``field`` at ``SCALE``, made once for a clip
     """
     settings = settings or FinderSettings()
-    mask = bright_mask(luma, scale, settings)
     found: list[BallFit] = []
-    for at_px in round_patches(mask, (0.0, 0.0), scale, camera, settings):
+    rejected: list[NoBall] = []
+    if within is None:
+        within = field(camera, (luma.shape[0], luma.shape[1]), SCALE, settings)
+    mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
+    for at_px in round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings):
         at_m = camera.to_plane(at_px, BALL_RADIUS_M)
-        if np.hypot(*at_m) > settings.farthest_m:
-            continue
-        if any(np.hypot(at_m[0] - x, at_m[1] - y) < BALL_RADIUS_M for x, y in known_m or ()):
+        if _near(at_m, known_m, BALL_RADIUS_M):
             continue
         fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit and all(
-            np.hypot(fit.at_m[0] - o.at_m[0], fit.at_m[1] - o.at_m[1]) > BALL_RADIUS_M for o in found
-        ):
+        if fit is None and any(other.same(luma, at_px) for other in others):
+            continue
+        if fit is None and shading is not None:
+            fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
+        if fit is None:
+            rejected.append(NoBall(at_px, _look(luma, at_px).copy()))
+        elif not _near(fit.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(fit)
-    return found
+    return Find(found, rejected)
+
+
+def _near(
+    at: tuple[float, float] | Floats, places: Sequence[tuple[float, float] | Floats], reach: float
+) -> bool:
+    return any(abs(at[0] - x) < reach and abs(at[1] - y) < reach for x, y in places)

@@ -8,7 +8,8 @@ hand that only covers the ball for a while ends in the ball being back at its pl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import dataclasses
+from dataclasses import dataclass
 from typing import Literal
 
 import cv2
@@ -16,7 +17,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.disc import BallFit, Shading, fit_ball
-from puttvision.ball.finder import FinderSettings, ball_radius_px, find_balls, round_patches
+from puttvision.ball.finder import (
+    SCALE,
+    FinderSettings,
+    NoBall,
+    ball_radius_px,
+    field,
+    find_balls,
+    round_patches,
+)
 from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.sightings import Lie, Roll, Sighting, mean_lie, sighting
 from puttvision.green.camera import Camera
@@ -30,8 +39,10 @@ Plane = NDArray[np.uint8]
 class FollowSettings:
     """Numbers of the following, each with what it rests on."""
 
-    scan_s: float = 0.4
+    scan_s: float = 0.2
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
+    doubts: int = 80
+    """So many bright patches that were no balls are remembered and not looked at again."""
     still_m: float = 0.004
     """A ball that lies within this of where it lay has not moved; a fit is good to about 1 mm."""
     changed_luma: int = 18
@@ -76,9 +87,9 @@ class _Track:
     reference: Plane
     last_seen_s: float
     shading: Shading
-    sightings: list[Sighting] = field(default_factory=list)
-    places: list[tuple[float, float, float]] = field(default_factory=list)
-    hole: list[tuple[float, float]] = field(default_factory=list)
+    sightings: list[Sighting] = dataclasses.field(default_factory=list)
+    places: list[tuple[float, float, float]] = dataclasses.field(default_factory=list)
+    hole: list[tuple[float, float]] = dataclasses.field(default_factory=list)
     farthest_m: float = 0.0
 
 
@@ -109,17 +120,22 @@ class BallFollower:
         self._next_scan_s = -1.0
         self._before_s = -1.0
         self._found: list[Lie] = []
+        self._no_balls: list[NoBall] = []
+        self._field: Plane | None = None
+        self._others: list[_Track] = []
 
     def feed(self, luma: Plane, time_s: float) -> None:
         """Take in the next frame; ``luma`` shape (h, w), need not live on after the call."""
         tracks, self._tracks = self._tracks, []
         for track in tracks:
+            self._others = tracks
             if self._follow(track, luma, time_s):
                 self._tracks.append(track)
+        self._others = self._tracks
         self._watch(luma, time_s)
         if time_s >= self._next_scan_s:
             self._scan(luma, time_s)
-            self._next_scan_s = time_s + self._settings.scan_s * (2.0 if self._tracks else 1.0)
+            self._next_scan_s = time_s + self._settings.scan_s
         if not self._references or time_s - self._references[-1][0] >= self._settings.reference_s:
             self._references = [*self._references[-1:], (time_s, luma.copy())]
         self._before_s = time_s
@@ -144,6 +160,8 @@ class BallFollower:
     # --- balls at rest -----------------------------------------------------------------------
 
     def _scan(self, luma: Plane, time_s: float) -> None:
+        if self._field is None:
+            self._field = field(self.camera, (luma.shape[0], luma.shape[1]), SCALE, self._finder)
         for resting in self._resting:
             if resting.searching is None and len(resting.fits) < 40:
                 fit = self._fit(luma, resting.at_m, 3.0)
@@ -151,17 +169,27 @@ class BallFollower:
                     resting.fits.append((time_s, fit))
         taken = [resting.at_m for resting in self._resting]
         taken += [(float(t.filter.at_m[0]), float(t.filter.at_m[1])) for t in self._tracks]
-        found = find_balls(
-            luma, self.camera, self._table, shading=self._shading, known_m=taken, settings=self._finder
+        find = find_balls(
+            luma,
+            self.camera,
+            self._table,
+            shading=self._shading,
+            known_m=taken,
+            others=self._no_balls,
+            settings=self._finder,
+            within=self._field,
         )
-        for fit in found:
+        self._no_balls = (self._no_balls + find.others)[-self._settings.doubts :]
+        for fit in find.balls:
             if any(_apart(fit.at_m, before.at_m) < self._settings.still_m for before in self._candidates):
                 self._rest([(time_s, fit)], luma, time_s)
                 self._found.append(mean_lie([(time_s, fit)]))
-        self._candidates = found
+        self._candidates = find.balls
 
     def _rest(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:
         fit = fits[-1][1]
+        if any(_apart(fit.at_m, resting.at_m) < BALL_RADIUS_M for resting in self._resting):
+            return
         radius = ball_radius_px(self.camera, np.array(fit.at_px))
         x, y = fit.at_px
         r = radius * 1.2
@@ -195,9 +223,14 @@ class BallFollower:
             if share < 0.3:
                 resting.patch = patch.copy()
             return True
+        if _as_bright(patch, resting.patch):
+            resting.last_seen_s = time_s  # in a new light, or half hidden, but there
+            resting.searching = None
+            return True
         if resting.searching is None:
             resting.searching = self._new_track(resting)
         if self._search(resting.searching, luma, time_s):
+            self._others = self._tracks
             self._tracks.append(resting.searching)
             return False
         gone_s = time_s - resting.last_seen_s
@@ -342,6 +375,7 @@ class BallFollower:
         mask = cv2.threshold(fresh, self._finder.brighter_by, 1, cv2.THRESH_BINARY)[1]
         best: BallFit | None = None
         others = [resting.at_m for resting in self._resting if resting.searching is not track]
+        others += [(float(t.filter.at_m[0]), float(t.filter.at_m[1])) for t in self._others if t is not track]
         for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self._finder)[:4]:
             at_m = self.camera.to_plane(at_px, BALL_RADIUS_M)
             fit = self._fit(luma, at_m, 5.0, track.filter.speed_m_s * 0.002 * px_per_m, track.shading)
@@ -364,6 +398,16 @@ class BallFollower:
         xx, xy, yy = fit.cov_px2
         cov = np.array([[xx + 0.01, xy], [xy, yy + 0.01]])
         return np.asarray(jacobian @ cov @ jacobian.T)
+
+
+def _as_bright(patch: Plane, before: Plane) -> bool:
+    """Whether the middle of a ball's patch is still as bright as the ball: it has not left."""
+    height, width = before.shape
+    rows = slice(height // 2 - max(1, height // 8), height // 2 + max(1, height // 8) + 1)
+    columns = slice(width // 2 - max(1, width // 8), width // 2 + max(1, width // 8) + 1)
+    edge = float(np.median(np.concatenate([before[0], before[-1]])))
+    ball = float(before[rows, columns].mean())
+    return float(patch[rows, columns].mean()) > edge + 0.7 * (ball - edge)
 
 
 def _apart(a: tuple[float, float] | Floats, b: tuple[float, float] | Floats) -> float:

@@ -32,7 +32,7 @@ _FLOOR_PX = 0.04
 """What a corner can claim at best: sharpening and compression bend edges by a few hundredths."""
 _VIDEO_BLACK, _VIDEO_SPAN = 16.0, 219.0
 """Luma of black and the step to white (ITU-R BT.709); full-range video differs by less than gamma's prior."""
-_MAX_PIXELS = 6000
+_MAX_PIXELS = 3500
 """A sheet close to the camera is thinned to about this many pixels."""
 _CORRELATION_AREA_PX = 4.0
 """Neighbouring pixels share lens blur and compression error: so many count as one."""

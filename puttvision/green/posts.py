@@ -30,6 +30,8 @@ _TWO_BETTER = 0.8
 """Two posts must fit so much better than one; a ball is 43 mm wide, so no gate is narrower."""
 _CONTRAST = 5.0
 """Least difference from the grass around, in its own spread."""
+_PEAK_SHARE = 0.35
+"""A patch ends where its strength falls below this share of its peak."""
 _BLUR_PX = 0.6
 _HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
@@ -104,11 +106,14 @@ def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Po
         return []
     box = (int(x0), int(y0), int(x1), int(y1))
     differences = _differences(still, box)
-    mask = (_strength(differences) > _CONTRAST).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    labels = _patches(_strength(differences))
     posts = []
-    for i in range(1, count):
-        x, y, w, h, area = (int(v) for v in stats[i])
+    for i in range(1, int(labels.max()) + 1):
+        rows, columns = np.nonzero(labels == i)
+        if len(rows) < 6:
+            continue
+        x, y = int(columns.min()), int(rows.min())
+        w, h = int(columns.max()) - x + 1, int(rows.max()) - y + 1
         foot = np.array([x0 + x + w / 2, y0 + y + h - 1.0])
         at = camera.to_plane(foot)
         if not np.isfinite(at).all() or not _inside(at, region_m):
@@ -118,10 +123,20 @@ def find_posts(still: StillPicture, camera: Camera, region_m: Floats) -> list[Po
         per_m = float(np.hypot(*top)) / 0.03
         if not (_HEIGHT_M[0] * per_m < h < _HEIGHT_M[1] * per_m + 3 and w < _WIDEST_M * px + 4):
             continue
-        if area < 6 or h < 1.3 * w:
+        if h < 1.3 * w:
             continue
-        posts += _fit_posts(differences, labels == i, (x, y, w, h), (x0, y0), camera)
+        posts += _fit_posts(differences, labels, i, (x, y, w, h), (x0, y0), camera)
     return [post for post in posts if _HEIGHT_M[0] < post.height_m < _HEIGHT_M[1]]
+
+
+def _patches(strength: NDArray[np.float32]) -> NDArray[np.int32]:
+    """Number the patches that are unlike grass; each is cut down to a share of its own strongest pixel,
+    so that the blur between two bright posts does not join them."""
+    count, labels = cv2.connectedComponents((strength > _CONTRAST).astype(np.uint8), connectivity=8)
+    peaks = np.zeros(count, np.float32)
+    np.maximum.at(peaks, labels.ravel(), strength.ravel())
+    cut = np.maximum(_CONTRAST, _PEAK_SHARE * peaks)[labels]
+    return np.asarray(cv2.connectedComponents(((strength > cut) & (labels > 0)).astype(np.uint8))[1])
 
 
 def _strength(differences: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -136,7 +151,8 @@ def _inside(at: Floats, region_m: Floats) -> bool:
 
 def _fit_posts(
     differences: NDArray[np.float32],
-    own: NDArray[np.bool_],
+    labels: NDArray[np.int32],
+    own: int,
     box: tuple[int, int, int, int],
     offset: tuple[int, int],
     camera: Camera,
@@ -144,15 +160,15 @@ def _fit_posts(
     """Fit one patch as one post and, where it is tall, as two of one make, the near before the far."""
     x, y, w, h = box
     margin = 5
-    rows = slice(max(0, y - margin), min(own.shape[0], y + h + margin))
-    columns = slice(max(0, x - margin), min(own.shape[1], x + w + margin))
-    patch, mine = differences[rows, columns], own[rows, columns]
+    rows = slice(max(0, y - margin), min(labels.shape[0], y + h + margin))
+    columns = slice(max(0, x - margin), min(labels.shape[1], x + w + margin))
+    patch, owner = differences[rows, columns], labels[rows, columns]
+    mine = owner == own
     value, size = _share_of_post(patch, patch[mine])
     if size < _CONTRAST:
         return []
     # pixels of another post close by are left out
-    strong = (_strength(patch) > _CONTRAST).astype(np.uint8)
-    use = cv2.dilate(strong * (~mine), np.ones((3, 3))) == 0
+    use = cv2.dilate(((owner > 0) & ~mine).astype(np.uint8), np.ones((3, 3))) == 0
     grid = np.stack(np.mgrid[rows, columns][::-1].astype(float), axis=-1) + offset
     foot_px = np.array([offset[0] + x + (w - 1) / 2, offset[1] + y + h - 1.0])
     foot_m = camera.to_plane(foot_px)

@@ -11,6 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from puttvision.ball.disc import Shading
 from puttvision.ball.finder import find_balls
 from puttvision.ball.follow import BallFollower
@@ -30,7 +32,9 @@ Pixel = tuple[float, float]
 _SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
-_SHADING_LOOKS = 6
+_SHADING_LOOKS = 4
+_SAME_SUN = 0.87
+"""Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,15 +126,19 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
 
 
 def _shading(frames: list[Frame], site: Site) -> Shading | None:
-    """The light on the clearest ball seen."""
+    """The light on the clip's balls: of all balls found, the one whose sun most others agree with."""
     table = linear_light(site.gamma)
-    best: tuple[float, Shading] | None = None
-    for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]:
-        for fit in find_balls(frame.luma, site.pose.camera, table):
-            quality = fit.seen / (fit.misfit_px + 0.05)
-            if best is None or quality > best[0]:
-                best = (quality, fit.shading)
-    return best[1] if best else None
+    fits = [
+        fit
+        for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]
+        for fit in find_balls(frame.luma, site.pose.camera, table).balls
+    ]
+    if not fits:
+        return None
+    suns = np.array([fit.shading.sun for fit in fits])
+    agreeing = (suns @ suns.T > _SAME_SUN).sum(axis=1)
+    clear = np.array([fit.seen / (fit.misfit_px + 0.05) for fit in fits])
+    return fits[int(np.argmax(agreeing + clear / (clear.max() + 1e-9)))].shading
 
 
 def _stream(
