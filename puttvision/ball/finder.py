@@ -160,6 +160,7 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
+    skip_others: bool = False,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
@@ -170,6 +171,7 @@ def find_balls(
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls: no light is learnt on them
     within : ``field`` at ``SCALE``, made once for a clip
+    skip_others : do not look at such patches at all this time
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
@@ -181,8 +183,11 @@ def find_balls(
         at_m = camera.to_plane(at_px, BALL_RADIUS_M)
         if _near(at_m, known_m, BALL_RADIUS_M):
             continue
+        doubted = any(other.same(luma, at_px) for other in others)
+        if doubted and skip_others:
+            continue
         fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit is None and any(other.same(luma, at_px) for other in others):
+        if fit is None and doubted:
             continue
         if fit is None and shading is not None:
             fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)

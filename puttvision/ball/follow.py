@@ -113,7 +113,7 @@ class BallFollower:
         self._settings = settings or FollowSettings()
         self._finder = finder or FinderSettings()
         self._resting: list[_Resting] = []
-        self._candidates: list[BallFit] = []
+        self._candidates: list[tuple[float, BallFit]] = []
         self._tracks: list[_Track] = []
         self._rolls: list[Roll] = []
         self._references: list[tuple[float, Plane]] = []
@@ -122,6 +122,7 @@ class BallFollower:
         self._found: list[Lie] = []
         self._no_balls: list[NoBall] = []
         self._field: Plane | None = None
+        self._n_scans = 0
         self._others: list[_Track] = []
 
     def feed(self, luma: Plane, time_s: float) -> None:
@@ -178,13 +179,16 @@ class BallFollower:
             others=self._no_balls,
             settings=self._finder,
             within=self._field,
+            skip_others=self._n_scans % 3 != 0,
         )
+        self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-self._settings.doubts :]
         for fit in find.balls:
-            if any(_apart(fit.at_m, before.at_m) < self._settings.still_m for before in self._candidates):
+            if any(_apart(fit.at_m, before.at_m) < self._settings.still_m for _, before in self._candidates):
                 self._rest([(time_s, fit)], luma, time_s)
                 self._found.append(mean_lie([(time_s, fit)]))
-        self._candidates = find.balls
+        self._candidates = [c for c in self._candidates if time_s - c[0] < 6 * self._settings.scan_s]
+        self._candidates += [(time_s, fit) for fit in find.balls]
 
     def _rest(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:
         fit = fits[-1][1]

@@ -32,12 +32,15 @@ _CONTRAST = 5.0
 """Least difference from the grass around, in its own spread."""
 _PEAK_SHARE = 0.35
 """A patch ends where its strength falls below this share of its peak."""
-_BLUR_PX = 0.6
+_BLUR_PX = 1.0
+"""Lens, sharpening and the half resolution of chroma together, to start from."""
+_SHANK_M = 0.0046
+"""A tee's shank, 4 to 5.5 mm (common practice, no source)."""
 _HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
 _LEAN_PX = 0.7
 """How far a post's top may stand off the plumb line over its foot: tees are pushed in by hand."""
-_FOOT_FLOOR_PX = (0.15, 0.45)
+_FOOT_FLOOR_PX = (0.2, 0.6)
 """What the fit can claim at best, across and along the post: grass blades hide the foot."""
 
 
@@ -175,7 +178,8 @@ def _fit_posts(
     up = camera.project([foot_m[0], foot_m[1], 0.03]) - camera.project([foot_m[0], foot_m[1], 0.0])
     per_m = float(np.hypot(*up)) / 0.03
     up = up / np.hypot(*up)
-    view = _View(grid, value, use, up, max(0.06, 1.0 / size))
+    shank_px = _SHANK_M * camera.px_per_m([foot_m[0], foot_m[1], 0.0])
+    view = _View(grid, value, use, up, max(0.06, 1.0 / size), shank_px)
     starts = [([foot_px], float(h))]
     if h > _TALL_M * per_m:
         top = mine[: h // 3 + margin].nonzero()
@@ -224,6 +228,8 @@ class _View:
     use: NDArray[np.bool_]
     up: Floats
     noise: float
+    shank_px: float
+    """Width of a post as it should look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,27 +246,28 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     up, side = view.up, np.array([-view.up[1], view.up[0]])
 
     def model(p: Floats) -> Floats:
-        height, lean, low, high, head, full, fade = p[2 * n :]
+        height, lean, low, high, head, full, fade, blur = p[2 * n :]
+        blur = np.clip(blur, 0.3, 3.0)
         free = np.ones(view.value.shape)
         for foot in p[: 2 * n].reshape(n, 2):
             away = view.grid - foot
             up_px = away @ up
             share = np.clip(up_px / max(height, 1.0), 0, 1)
             across = away @ side - lean * share
-            cup = ndtr((share - _HEAD_FROM) * max(height, 1.0) / _BLUR_PX)
+            cup = ndtr((share - _HEAD_FROM) * max(height, 1.0) / blur)
             half = np.maximum(low + (high - low) * share + head * cup, 0.2) / 2
-            body = ndtr((across + half) / _BLUR_PX) - ndtr((across - half) / _BLUR_PX)
-            ends = ndtr(up_px / _BLUR_PX) - ndtr((up_px - height) / _BLUR_PX)
+            body = ndtr((across + half) / blur) - ndtr((across - half) / blur)
+            ends = ndtr(up_px / blur) - ndtr((up_px - height) / blur)
             free = free * (1 - np.clip((full + fade * (share - 0.5)) * body * ends, 0, 1.5))
         return 1 - free
 
     def residuals(p: Floats) -> Floats:
-        _, lean, low, high, head, full, fade = p[2 * n :]
-        priors = [lean / _LEAN_PX, (high - low - 0.3) / 0.5, (head - 0.8) / 1.0, (full - 1) / 0.3, fade / 0.6]
+        _, lean, low, high, head, full, fade, blur = p[2 * n :]
+        shape = [(low - view.shank_px) / (0.3 * view.shank_px), (high - low) / 0.5, (head - 0.8) / 1.0]
+        priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / 0.6, (blur - _BLUR_PX) / 0.5]
         return np.append((model(p) - view.value)[view.use] / view.noise, priors)
 
-    width = max(1.5, float(np.sum(view.value[view.use] > 0.5)) / max(rise * n, 1.0))
-    start = np.concatenate([np.concatenate(feet), [rise, 0.0, width, width, 0.5, 1.0, 0.0]])
+    start = np.concatenate([np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]])
     fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
     misfit = float(np.sqrt(np.mean((model(fit.x) - view.value)[view.use] ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)
