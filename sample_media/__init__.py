@@ -1,0 +1,1 @@
+"""Sample clips with known truth, and the code that films them."""

@@ -1,0 +1,190 @@
+"""The committed clips, scene by scene. Place and people are invented: the practice green of Quillow Park."""
+
+from __future__ import annotations
+
+from sample_media.film.scene import (
+    BallGate,
+    Camera,
+    Golfer,
+    Green,
+    HeadGate,
+    Light,
+    Putt,
+    Putter,
+    Scene,
+    Sheet,
+    Walker,
+)
+
+BALL_GATE = Scene(
+    name="quillow_ball_gate",
+    what="ball-gate drill over 10 ft from the side, 1920x1080 at 60 frames/s, balls raked in from a pile",
+    seed=4107,
+    duration_s=22.4,
+    hole=(3.048, 0.0),
+    green=Green(
+        stimp_ft=9.2,
+        slope_along=-0.004,
+        slope_left=0.006,
+        centre=(1.5, 0.7),
+        half_axes=(5.6, 3.7),
+        old_holes=((2.05, 0.95),),
+        leaves=((1.75, -0.72), (0.82, 1.15)),
+    ),
+    camera=Camera(
+        width=1920,
+        height=1080,
+        focal_px=1408.0,
+        centre_px=(964.2, 536.1),
+        distortion=(-0.012, 0.004, 0.0002, -0.0001, 0.0),
+        place=(1.46, -3.22, 1.46),
+        look_at=(1.50, 0.20, 0.0),
+        roll_deg=0.6,
+        exposure_s=1 / 320,
+        readout_s=0.0085,
+    ),
+    light=Light(azimuth_deg=-128.0, elevation_deg=38.0),
+    sheets=(Sheet(id=0, at=(0.38, -0.50), turn_deg=9.0), Sheet(id=3, at=(2.83, 0.44), turn_deg=-21.0)),
+    gate=BallGate(distance_m=0.45, width_mm=64.0, square_deg=0.9, right_mm=8.0),
+    golfer=Golfer(shorts=True, trousers=(0.045, 0.055, 0.085), shirt=(0.42, 0.45, 0.43), height_m=1.66),
+    other_balls=((-0.40, -0.20), (-0.47, -0.15), (-0.45, -0.235), (-0.52, -0.205), (-0.38, -0.13)),
+    putts=(
+        Putt(impact_s=1.6, offset_mm=8.0, run_out_m=0.42),
+        Putt(impact_s=5.6, offset_mm=-63.0, run_out_m=0.38, bring="rake", bring_s=3.1),
+        Putt(impact_s=9.6, offset_mm=88.0, run_out_m=0.80, bring="rake", bring_s=7.2),
+        Putt(impact_s=15.0, offset_mm=160.0, run_out_m=0.55, bring="rake", practice=1),
+        Putt(impact_s=19.0, offset_mm=-6.0, run_out_m=0.55, bring="rake"),
+    ),
+    crf=25.0,
+)
+
+HEAD_GATE = Scene(
+    name="quillow_head_gate",
+    what="head-gate streak over 3 ft from behind, 1280x720 at 60 frames/s, the last putt one-handed",
+    seed=5231,
+    duration_s=31.0,
+    hole=(0.9144, 0.0),
+    green=Green(
+        stimp_ft=10.1,
+        slope_along=-0.006,
+        slope_left=-0.003,
+        centre=(2.0, 0.3),
+        half_axes=(4.6, 4.0),
+        hedge_distance_m=5.6,
+        grain_deg=70.0,
+        colour=(0.093, 0.150, 0.050),
+        old_holes=((1.55, -0.55), (1.2, 1.0)),
+    ),
+    camera=Camera(
+        focal_px=952.0,
+        centre_px=(637.1, 362.4),
+        distortion=(0.010, -0.006, 0.0, 0.0001, 0.0),
+        place=(-1.42, -0.78, 1.28),
+        look_at=(0.44, 0.08, 0.0),
+        roll_deg=-0.8,
+        exposure_s=1 / 400,
+        readout_s=0.0062,
+    ),
+    light=Light(azimuth_deg=-72.0, elevation_deg=31.0, sun=0.92, sky=0.27, gain=1.06),
+    sheets=(Sheet(id=1, at=(0.16, -0.40), turn_deg=-64.0), Sheet(id=2, at=(0.98, 0.40), turn_deg=38.0)),
+    head_gate=HeadGate(x=-0.034, gap_m=0.126),
+    putter=Putter(length_m=0.108, depth_m=0.080, height_m=0.025, colour=(0.30, 0.31, 0.33)),
+    golfer=Golfer(
+        height_m=1.82,
+        trousers=(0.33, 0.27, 0.18),
+        shirt=(0.035, 0.055, 0.12),
+        skin=(0.33, 0.19, 0.12),
+        trail_hand_only=(8,),
+    ),
+    other_balls=(
+        (-0.46, -0.07),
+        (-0.52, -0.02),
+        (-0.51, -0.12),
+        (-0.57, -0.08),
+        (-0.58, -0.15),
+        (-0.63, -0.04),
+        (-0.64, -0.11),
+    ),
+    putts=(
+        Putt(impact_s=1.5, offset_mm=-68.0, run_out_m=0.42),
+        *(
+            Putt(impact_s=round(1.5 + 3.93 * k, 2), offset_mm=offset, run_out_m=run, bring="rake")
+            for k, (offset, run) in enumerate(
+                (
+                    (6.0, 0.35),
+                    (-14.0, 0.28),
+                    (21.0, 0.40),
+                    (-3.0, 0.50),
+                    (11.0, 0.22),
+                    (-25.0, 0.33),
+                    (17.0, 0.46),
+                ),
+                1,
+            )
+        ),
+    ),
+    crf=24.0,
+)
+
+MISSES = Scene(
+    name="quillow_misses",
+    what="missed putts of a left-handed player, camera opposite, 1920x1080 at 30 frames/s: left, right, "
+    "short, long and out of view, lipped out, outside the gate, one hidden; yellow balls, a cloud",
+    seed=6043,
+    duration_s=30.5,
+    hole=(2.13, 0.0),
+    green=Green(
+        stimp_ft=8.4,
+        slope_along=0.003,
+        slope_left=-0.011,
+        centre=(1.0, -0.6),
+        half_axes=(5.0, 3.4),
+        grain_deg=-30.0,
+        colour=(0.098, 0.150, 0.040),
+        mottle=1.15,
+        old_holes=((1.1, -0.9),),
+        leaves=((0.9, 0.75), (1.7, -1.3), (0.3, -1.7)),
+    ),
+    camera=Camera(
+        width=1920,
+        height=1080,
+        fps=30.0,
+        focal_px=1386.0,
+        centre_px=(951.0, 545.0),
+        distortion=(-0.02, 0.006, -0.0002, 0.0002, 0.0),
+        place=(1.02, 2.66, 1.33),
+        look_at=(1.10, -0.25, 0.0),
+        roll_deg=0.4,
+        exposure_s=1 / 240,
+        readout_s=0.012,
+    ),
+    light=Light(
+        azimuth_deg=62.0,
+        elevation_deg=47.0,
+        gain=1.02,
+        drift=0.025,
+        clouds=((0.0, 1.0), (8.5, 1.0), (11.0, 0.35), (14.0, 0.30), (17.0, 0.95), (40.0, 1.0)),
+        noise=1.2,
+    ),
+    sheets=(Sheet(id=5, at=(0.28, 0.46), turn_deg=171.0), Sheet(id=6, at=(1.86, -0.46), turn_deg=205.0)),
+    gate=BallGate(distance_m=0.40, width_mm=76.0, square_deg=-1.4, right_mm=-13.0, colour=(0.78, 0.76, 0.70)),
+    putter=Putter(length_m=0.118, depth_m=0.038, colour=(0.12, 0.12, 0.13)),
+    golfer=Golfer(left_handed=True, height_m=1.72, trousers=(0.10, 0.10, 0.11), shirt=(0.26, 0.06, 0.07)),
+    ball=(0.74, 0.80, 0.09),
+    other_balls=((-0.41, 0.17), (-0.48, 0.12), (-0.47, 0.21), (-0.54, 0.16), (-0.53, 0.24), (-0.60, 0.19)),
+    walkers=(Walker(way=((22.9, 3.75, 0.62), (25.2, 1.975, 0.47), (31.0, 1.975, 0.47))),),
+    putts=(
+        Putt(
+            impact_s=1.5, offset_mm=-70.0, run_out_m=0.30, take="hand", take_s=4.7, hand_from=(0.9, 0.1, 0.62)
+        ),
+        Putt(impact_s=5.5, offset_mm=44.0, run_out_m=0.34, bring="rake"),
+        Putt(impact_s=9.5, offset_mm=-61.0, run_out_m=1.5, bring="rake"),
+        Putt(impact_s=13.5, offset_mm=275.0, run_out_m=0.1, bring="rake"),
+        Putt(impact_s=17.5, offset_mm=68.0, run_out_m=0.2, bring="rake"),
+        Putt(impact_s=21.5, offset_mm=52.0, run_out_m=-0.44, bring="rake"),
+        Putt(impact_s=26.4, offset_mm=-22.0, run_out_m=0.35, bring="rake", unseen=True),
+    ),
+    crf=24.0,
+)
+
+CLIPS = {scene.name: scene for scene in (BALL_GATE, HEAD_GATE, MISSES)}
