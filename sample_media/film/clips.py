@@ -175,7 +175,7 @@ MISSES = Scene(
     walkers=(Walker(way=((22.9, 3.75, 0.62), (25.2, 1.975, 0.47), (31.0, 1.975, 0.47))),),
     putts=(
         Putt(
-            impact_s=1.5, offset_mm=-70.0, run_out_m=0.30, take="hand", take_s=4.7, hand_from=(0.9, 0.1, 0.62)
+            impact_s=1.5, offset_mm=-62.0, run_out_m=0.30, take="hand", take_s=4.7, hand_from=(0.9, 0.1, 0.62)
         ),
         Putt(impact_s=5.5, offset_mm=44.0, run_out_m=0.34, bring="rake"),
         Putt(impact_s=9.5, offset_mm=-61.0, run_out_m=1.5, bring="rake"),

@@ -44,14 +44,14 @@ class Turf:
 
 
 @lru_cache(maxsize=4)
-def turf(seed: int, grain_deg: float) -> Turf:
+def turf(seed: int, grain_deg: float, count: int) -> Turf:
     """Textures by seed; kept, since a session films the same green again and again."""
     rng = np.random.default_rng([seed, 11])
     patch = np.stack([texture.noise(rng, 512, 0.5, 0.006, 1.15) for _ in range(3)], axis=-1)
     broad = np.stack([texture.noise(rng, 512, 0.7, 0.01, 1.5) for _ in range(3)], axis=-1)
     return Turf(
-        texture.tile(texture.blades(rng, 1024, 0.36, grain_deg, 60000), 0.36),
-        texture.tile(texture.blades(rng, 1024, 0.36, grain_deg + 20, 60000), 0.53),
+        texture.tile(texture.blades(rng, 1024, 0.36, grain_deg, count), 0.36),
+        texture.tile(texture.blades(rng, 1024, 0.36, grain_deg + 20, count), 0.53),
         texture.tile(patch, 1.9),
         texture.tile(broad, 9.0),
     )
@@ -72,7 +72,7 @@ class _Painter:
         self.scene = scene
         self.view = view
         self.green = scene.green
-        self.turf = turf(scene.seed, scene.green.grain_deg)
+        self.turf = turf(scene.seed, scene.green.grain_deg, scene.green.blades)
         self.rng = np.random.default_rng([scene.seed, 12])
         self.eye = view.centre.astype(np.float32)
         self.marks = {s.id: paper.marker_cells(s.id) for s in scene.sheets}

@@ -21,6 +21,9 @@ from puttvision.physics import SLIDING_FRICTION, deceleration_from_stimp, slope_
 from sample_media.film.scene import Point
 
 STEP_S = 1 / 4000
+"""Step where things happen: while the ball skids, near posts, at the hole."""
+ROLL_STEP_S = 1 / 1000
+"""Step while it just rolls."""
 RIM_BOUNCE = 0.12
 """Restitution at rim and wall; chosen so that balls drop up to about the speeds of Penner 2002."""
 RIM_GRIP = 0.25
@@ -52,7 +55,7 @@ class Ground:
 
 @dataclass(frozen=True, slots=True)
 class Roll:
-    """A whole path from the face to rest or the bottom of the cup, at :data:`STEP_S`."""
+    """A whole path from the face to rest or the bottom of the cup, step by step."""
 
     t: Array
     xyz: Array
@@ -86,12 +89,12 @@ def simulate(ground: Ground, start: Point, velocity: Point, limit_s: float = 30.
     """Roll a ball that leaves the face at ``start`` with ``velocity`` and no spin, until it rests."""
     ball = _Ball(ground, start, velocity)
     rows: list[tuple[float, ...]] = []
-    n = int(limit_s / STEP_S)
-    for i in range(n):
-        rows.append((i * STEP_S, *ball.p, *ball.v, *ball.w))
-        if ball.resting():
+    now_s = 0.0
+    while True:
+        rows.append((now_s, *ball.p, *ball.v, *ball.w))
+        if ball.resting() or now_s > limit_s:
             break
-        ball.step(i * STEP_S)
+        now_s += ball.step(now_s)
     a = np.array(rows)
     return Roll(
         a[:, 0], a[:, 1:4], a[:, 4:7], a[:, 7:10], tuple(ball.hits), ball.rim_met, ball.holed_s, a[-1, 1:4]
@@ -110,6 +113,7 @@ class _Ball:
         self.rim_met = False
         self.holed_s: float | None = None
         self.quiet = 0
+        self.rolls = False
         self.roll_m_s2 = deceleration_from_stimp(ground.stimp_ft)
         self.pull = (
             G * math.sin(math.atan(ground.slope_along)),
@@ -117,12 +121,15 @@ class _Ball:
         )
         self.roll_pull = (slope_acceleration(ground.slope_along), slope_acceleration(ground.slope_left))
 
-    def step(self, now_s: float) -> None:
+    def step(self, now_s: float) -> float:
+        """Move on by one step; gives its length in seconds."""
         if self._near_hole():
             self._fly(now_s)
-        else:
-            self._on_grass()
-            self._meet_posts(now_s)
+            return STEP_S
+        dt = ROLL_STEP_S if self.rolls and not self._near_something() else STEP_S
+        self._on_grass(dt)
+        self._meet_posts(now_s + dt)
+        return dt
 
     def resting(self) -> bool:
         """It lies still on the grass, or it lies in the cup."""
@@ -142,36 +149,46 @@ class _Ball:
             return True
         return math.hypot(self.p[0] - self.g.hole[0], self.p[1] - self.g.hole[1]) < R_HOLE
 
-    def _on_grass(self) -> None:
+    def _near_something(self) -> bool:
+        """A post or the hole comes within the next few coarse steps."""
+        x, y = self.p[0], self.p[1]
+        near = 0.01 + 0.004 * (abs(self.v[0]) + abs(self.v[1]))
+        if self.g.hole is not None and math.hypot(x - self.g.hole[0], y - self.g.hole[1]) < R_HOLE + near:
+            return True
+        return any(math.hypot(x - px, y - py) < R_BALL + r + near for _, px, py, r in self.g.posts)
+
+    def _on_grass(self, dt: float) -> None:
         p, v, w = self.p, self.v, self.w
         slip_x, slip_y = v[0] - R_BALL * w[1], v[1] + R_BALL * w[0]
         slip = math.hypot(slip_x, slip_y)
         grip = self.g.friction * G
         v0, v1 = v[0], v[1]
-        if slip > 3.5 * grip * STEP_S:
+        if slip > 3.5 * grip * dt:
             ax, ay = -grip * slip_x / slip, -grip * slip_y / slip
-            v[0] += (ax + self.pull[0]) * STEP_S
-            v[1] += (ay + self.pull[1]) * STEP_S
-            w[1] -= 2.5 * ax / R_BALL * STEP_S
-            w[0] += 2.5 * ay / R_BALL * STEP_S
+            v[0] += (ax + self.pull[0]) * dt
+            v[1] += (ay + self.pull[1]) * dt
+            w[1] -= 2.5 * ax / R_BALL * dt
+            w[0] += 2.5 * ay / R_BALL * dt
+            self.rolls = False
         else:
+            self.rolls = True
             # No slip left: share out what remains (2/7 of it to the travel), then roll.
             v[0] -= 2 / 7 * slip_x
             v[1] -= 2 / 7 * slip_y
             speed = math.hypot(v[0], v[1])
             if speed > 0:
-                brake = min(self.roll_m_s2 * STEP_S, speed) / speed
+                brake = min(self.roll_m_s2 * dt, speed) / speed
                 v[0] -= brake * v[0]
                 v[1] -= brake * v[1]
-            held = math.hypot(*self.roll_pull) <= self.roll_m_s2 and speed < 2 * self.roll_m_s2 * STEP_S
+            held = math.hypot(*self.roll_pull) <= self.roll_m_s2 and speed < 2 * self.roll_m_s2 * dt
             if held:
                 v[0] = v[1] = 0.0
             else:
-                v[0] += self.roll_pull[0] * STEP_S
-                v[1] += self.roll_pull[1] * STEP_S
+                v[0] += self.roll_pull[0] * dt
+                v[1] += self.roll_pull[1] * dt
             w[0], w[1] = -v[1] / R_BALL, v[0] / R_BALL
-        p[0] += 0.5 * (v0 + v[0]) * STEP_S
-        p[1] += 0.5 * (v1 + v[1]) * STEP_S
+        p[0] += 0.5 * (v0 + v[0]) * dt
+        p[1] += 0.5 * (v1 + v[1]) * dt
 
     def _meet_posts(self, now_s: float) -> None:
         p, v = self.p, self.v
@@ -260,9 +277,10 @@ def aim(ground: Ground, start: Point, hole: Point, offset_m: float, run_out_m: f
     free = replace(ground, hole=None, posts=())
     along = math.hypot(hole[0] - start[0], hole[1] - start[1])
     bearing = math.atan2(hole[1] - start[1], hole[0] - start[0])
-    unknown = np.array(
-        [math.sqrt(2 * deceleration_from_stimp(ground.stimp_ft) * (along + run_out_m)) * 1.1, 0.0]
-    )
+    # A level putt's length is v^2 (12/(49 mu g) + 25/(98 a)).
+    decel = deceleration_from_stimp(ground.stimp_ft) - slope_acceleration(ground.slope_along)
+    share = 12 / (49 * ground.friction * G) + 25 / (98 * max(decel, 0.05))
+    unknown = np.array([math.sqrt((along + run_out_m) / share), 0.0])
 
     def result(x: Array) -> Array:
         heading = bearing - x[1]
@@ -272,19 +290,23 @@ def aim(ground: Ground, start: Point, hole: Point, offset_m: float, run_out_m: f
         return np.array([a[-1] - along, r[i] if i < len(a) - 1 else r[-1]])
 
     goal = np.array([run_out_m, offset_m])
-    for _ in range(8):
-        now = result(unknown)
-        if np.all(np.abs(now - goal) < (1e-4, 1e-5)):
+    now = result(unknown)
+    d_speed, d_turn = 0.01, 0.002
+    slope = np.stack(
+        [
+            (result(unknown + np.array([d_speed, 0])) - now) / d_speed,
+            (result(unknown + np.array([0, d_turn])) - now) / d_turn,
+        ],
+        axis=1,
+    )
+    for _ in range(25):
+        if np.all(np.abs(now - goal) < (1e-4, 2e-5)):
             break
-        d_speed, d_turn = 0.01, 0.002
-        jac = np.stack(
-            [
-                (result(unknown + np.array([d_speed, 0])) - now) / d_speed,
-                (result(unknown + np.array([0, d_turn])) - now) / d_turn,
-            ],
-            axis=1,
-        )
-        unknown = unknown + np.linalg.solve(jac, goal - now)
+        step = np.linalg.solve(slope, goal - now)
+        unknown = unknown + step
+        before, now = now, result(unknown)
+        # Broyden's update keeps the slopes right without more rolls.
+        slope = slope + np.outer(now - before - slope @ step, step) / (step @ step)
     speed, turn = unknown
     return (float(speed * math.cos(bearing - turn)), float(speed * math.sin(bearing - turn)))
 

@@ -33,6 +33,8 @@ class Green:
     colour: Rgb = (0.102, 0.158, 0.046)
     mottle: float = 1.0
     """Strength of the patches; 0 is a billiard table."""
+    blades: int = 60000
+    """Strokes in a tile of grass texture; tiny scenes in tests do with few."""
     grain_deg: float = 25.0
     stripe_m: float = 0.55
     stripe: float = 0.035

@@ -102,6 +102,5 @@ def to_yuv(code: Image, sharpen: float, grain: Grain | None) -> NDArray[np.uint8
     out = np.empty((h * 3 // 2, w), np.uint8)
     out[:h] = np.clip(np.rint(16 + y * (219 / 255)), 0, 255)
     chroma = np.clip(np.rint(128 + half * (224 / 255)), 0, 255).astype(np.uint8)
-    out[h : h * 5 // 4] = chroma[..., 0].reshape(h // 4, w)
-    out[h * 5 // 4 :] = chroma[..., 1].reshape(h // 4, w)
+    out[h:].reshape(2, -1)[:] = chroma.reshape(-1, 2).T
     return out

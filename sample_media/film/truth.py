@@ -16,7 +16,7 @@ from sample_media.film import paper, shot
 from sample_media.film.optics import View, views_of
 from sample_media.film.play import Script
 from sample_media.film.render import frame_times
-from sample_media.film.roll import STEP_S, Roll, along_right
+from sample_media.film.roll import Roll, along_right
 from sample_media.film.swing import Played
 
 Array = NDArray[np.float64]
@@ -141,10 +141,10 @@ def hole_figures(
         return None, None
     step = covered.xyz[min(k + 1, len(gap) - 1), :2] - covered.xyz[k - 1, :2]
     away = covered.xyz[k, :2] - hole
-    # Right of the way the ball goes there.
-    side = float(np.sign(step[1] * away[0] - step[0] * away[1])) or 1.0
+    # How far it passes to the right of the hole, across the way it goes there.
+    side = float(step[1] * away[0] - step[0] * away[1]) / float(np.linalg.norm(step))
     first = int(np.argmax(gap < HOLE_RADIUS_M)) if (gap < HOLE_RADIUS_M).any() else k
-    return side * float(gap[k]), float(np.hypot(*covered.velocity[first, :2]))
+    return side, float(np.hypot(*covered.velocity[first, :2]))
 
 
 def gate_figures(script: Script, played: Played) -> dict[str, Any]:
@@ -173,7 +173,7 @@ def gate_figures(script: Script, played: Played) -> dict[str, Any]:
         s = -depth[k] / (depth[k + 1] - depth[k])
         at = roll.xyz[k, :2] + s * (roll.xyz[k + 1, :2] - roll.xyz[k, :2])
         side = float((at - centre) @ across)
-        cross_s = float(played.putt.impact_s + roll.t[k] + s * STEP_S)
+        cross_s = float(played.putt.impact_s + roll.t[k] + s * (roll.t[k + 1] - roll.t[k]))
         through = abs(side) < float(np.linalg.norm(right - left)) / 2
         if through:
             result = "touched" if hits else "clear"
