@@ -47,12 +47,13 @@ def test_the_ball_is_where_the_truth_says(tiny, empty):
     rows = truth._ball_px(script, script.played[0], render.frame_times(script))["rows"]
     assert len(rows) > 10
     for number, _, u, v, _ in rows:
-        # Brighter than the grass; the lower half in shade and the mark shift the centroid a little.
+        # Brighter than the grass. Its foot is in shade: a centroid lies about a pixel too high.
         ball = np.clip(luma(tiny[number]) - empty - 6, 0, 20)
         y, x = np.mgrid[: ball.shape[0], : ball.shape[1]]
         ball *= np.hypot(x - u, y - v) < 25
         seen = (ball * x).sum() / ball.sum(), (ball * y).sum() / ball.sum()
-        assert seen == pytest.approx((u, v), abs=1.0)
+        assert abs(seen[0] - u) < 0.6
+        assert -1.4 < seen[1] - v < 0.3
 
 
 def test_the_ball_covers_the_pixels_that_the_truth_says():
