@@ -29,9 +29,9 @@ class FinderSettings:
     """Luma above the surrounding grass that a ball has at least; an orange ball in shade has about 30."""
     farthest_m: float = 13.0
     """No ball is looked for beyond; a 40 ft putt is 12.2 m."""
-    smallest_px: float = 2.8
+    smallest_px: float = 3.4
     """A ball of a smaller radius is too small to be told from a speck."""
-    most: int = 16
+    most: int = 24
     """No more candidates than this are fitted in one picture, the roundest first."""
 
 
@@ -86,7 +86,8 @@ def round_patches(
     longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     fine = np.isfinite(radii) & (radii * scale > settings.smallest_px)
     single = fine & (ratio > 0.35) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
-    found = [(abs(float(np.log(ratio[i]))), middles[i]) for i in np.nonzero(single)[0]]
+    nearness = -np.log(np.maximum(radii, 1e-6))  # a speck far away is the likeliest to look like a ball
+    found = [(abs(float(np.log(ratio[i]))) + nearness[i], middles[i]) for i in np.nonzero(single)[0]]
     large = np.nonzero(fine & ~single & (ratio >= 1.3) & (ratio < 400))[0]
     if len(large):
         depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
@@ -102,7 +103,7 @@ def round_patches(
             rows, columns = np.nonzero(peak)
             for row, column in list(zip(rows, columns, strict=True))[:6]:
                 at = np.array(offset_px) + (np.array([x + column, y + row]) + 0.5) * scale - 0.5
-                found.append((1.0 + abs(float(part[row, column]) / radii[i] - 1), at))
+                found.append((0.5 + abs(float(part[row, column]) / radii[i] - 1) + nearness[i], at))
     found.sort(key=lambda item: item[0])
     return [at for _, at in found[: settings.most]]
 

@@ -39,7 +39,7 @@ Plane = NDArray[np.uint8]
 class FollowSettings:
     """Numbers of the following, each with what it rests on."""
 
-    scan_s: float = 0.2
+    scan_s: float = 0.25
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
     doubts: int = 80
     """So many bright patches that were no balls are remembered and not looked at again."""
@@ -113,7 +113,6 @@ class BallFollower:
         self._settings = settings or FollowSettings()
         self._finder = finder or FinderSettings()
         self._resting: list[_Resting] = []
-        self._candidates: list[tuple[float, BallFit]] = []
         self._tracks: list[_Track] = []
         self._rolls: list[Roll] = []
         self._references: list[tuple[float, Plane]] = []
@@ -179,16 +178,13 @@ class BallFollower:
             others=self._no_balls,
             settings=self._finder,
             within=self._field,
-            skip_others=self._n_scans % 3 != 0,
+            skip_others=self._n_scans % 2 != 0,
         )
         self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-self._settings.doubts :]
         for fit in find.balls:
-            if any(_apart(fit.at_m, before.at_m) < self._settings.still_m for _, before in self._candidates):
-                self._rest([(time_s, fit)], luma, time_s)
-                self._found.append(mean_lie([(time_s, fit)]))
-        self._candidates = [c for c in self._candidates if time_s - c[0] < 6 * self._settings.scan_s]
-        self._candidates += [(time_s, fit) for fit in find.balls]
+            self._rest([(time_s, fit)], luma, time_s)
+            self._found.append(mean_lie([(time_s, fit)]))
 
     def _rest(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:
         fit = fits[-1][1]

@@ -69,7 +69,7 @@ class Camera:
         bent = (points - (self.cx_px, self.cy_px)) / self.f_px
         radius = np.hypot(bent[..., 0], bent[..., 1])
         straight = radius.copy()
-        for _ in range(8):
+        for _ in range(4 if abs(self.k1) + abs(self.k2) < 0.1 else 10):
             r2 = straight * straight
             miss = straight * (1 + r2 * (self.k1 + r2 * self.k2)) - radius
             slope = 1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)

@@ -23,6 +23,8 @@ from puttvision.putts import NOT_MEASURED, Figure, Gate, Putt, Rest
 
 Floats = NDArray[np.float64]
 
+_HOLE_SHOWS_M = 0.10
+"""What looks like a ball at rest so near to the hole's middle is lining, or the ball in the hole."""
 K95 = 1.96
 """Coverage factor of a 95 % interval, normal distribution."""
 
@@ -193,7 +195,7 @@ def _putt(
     turned_away = item.knocked and (not gate_call.through or later is None)
     offset = np.full_like(read.hole_offset_m, np.nan) if turned_away else read.hole_offset_m
     speed = np.full_like(offset, np.nan) if turned_away else read.speed_at_hole_m_s
-    rest = _found_rest(item, found_later, camera)
+    rest = _found_rest(item, found_later, camera, hole_m)
     hole_call = call_hole(
         item,
         hole_m,
@@ -272,7 +274,9 @@ def _arrival_s(fit: RollsFit, number: int, hole_m: Floats) -> float:
     return float(start + time_s[0, nearest])
 
 
-def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera) -> Floats | None:
+def _found_rest(
+    item: CutRoll, found_later: list[Lie], camera: Camera, hole_m: Floats
+) -> Floats | None:
     """A ball that was lost and then found at rest where its path leads; None where there is none."""
     if item.roll.end != "lost":
         return None
@@ -282,7 +286,10 @@ def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera) -> Floats
     for lie in found_later:
         if not last_s < lie.first_s < last_s + 6.0:
             continue
-        away = lie_on_plane(lie, camera) - last_m
+        at_m = lie_on_plane(lie, camera)
+        if np.hypot(*(at_m - hole_m)) < _HOLE_SHOWS_M:
+            continue
+        away = at_m - last_m
         ahead = float(away @ heading)
         aside = abs(float(away @ np.array([heading[1], -heading[0]])))
         if -0.05 < ahead < 3.0 and aside < 0.05 + 0.2 * max(ahead, 0.0):

@@ -13,12 +13,15 @@ from numpy.typing import NDArray
 
 from puttvision.green.camera import Camera
 from puttvision.green.posts import Post
+from puttvision.physics import BALL_RADIUS_M
 
 Floats = NDArray[np.float64]
 
 POST_DIAMETER_M = 0.0046
 """A wooden or plastic tee's shank, 4 to 5.5 mm (common practice, no source)."""
 U_POST_DIAMETER_M = 0.0004
+CONTACT_M = BALL_RADIUS_M + 0.006
+"""A ball that meets a post does so at most a ball's radius, a post's and a little before the line."""
 AHEAD_M = (0.12, 1.6)
 """Nearer is a gate for the putter's head; farther than this no start line is trained."""
 SPACING_M = (0.044, 0.20)
@@ -102,7 +105,7 @@ def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach
     ahead = (at_m - gate.centre_m) @ gate.normal
     beyond = np.nonzero(ahead > 0)[0]
     index = int(beyond[0]) if len(beyond) else len(ahead)
-    before = _straight(time_s, at_m, cov_m2, np.nonzero((ahead > -reach_m) & (ahead < -0.012))[0], index, -1)
+    before = _straight(time_s, at_m, cov_m2, np.nonzero((ahead > -reach_m) & (ahead < -CONTACT_M))[0], index, -1)
     after = _straight(time_s, at_m, cov_m2, np.nonzero(np.abs(ahead) < reach_m)[0], index, 1)
     if before is None or after is None:
         return Crossing(index, 0.0, float("inf"), 1.0)

@@ -14,14 +14,14 @@ from puttvision.ball.sightings import Roll
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
 from puttvision.putt.fit import Piece
-from puttvision.putt.gate import Crossing, GateLine, crossing
+from puttvision.putt.gate import CONTACT_M, Crossing, GateLine, crossing
 from puttvision.putt.track import PlaneTrack, lie_cov_m2, on_plane
 
 Floats = NDArray[np.float64]
 
 _RIM_M = HOLE_RADIUS_M + 0.006
 """Nearer to the hole's middle the ball may be dropping or have met the rim."""
-_GATE_M = 0.012
+_GATE_M = CONTACT_M
 """Sightings this close before the gate's line may already show the knock."""
 _TURN_SIGMA = 4.0
 _TURN_RAD = np.radians(1.0)
@@ -115,7 +115,7 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     distance = np.hypot(*away.T)
     line = hole_m - track.lie_m
     length = float(np.hypot(*line))
-    if length < 0.45 or distance.max() < min(0.25, 0.3 * length) or settled_s < 0.3:
+    if length < 0.45 or distance.max() < min(0.25, 0.3 * length) or settled_s < _SETTLED_S:
         return False
     early = distance < max(0.35, 0.15 * length)
     early[: min(4, len(early))] = True
@@ -126,6 +126,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     return _struck(track.time_s, distance)
 
 
+_SETTLED_S = 0.15
+"""A ball was seen at its place for at least so long: one that rolls past is there for a frame or two."""
 _STRUCK_M_S = 0.25
 """Slower than this is a nudge: it rolls 5 cm."""
 
