@@ -94,8 +94,9 @@ class Canvas:
         w0 = self.eye - af
         long, dw = np.float32(max(ab @ ab, 1e-12)), np.float32(ab @ w0)
         along, e = d @ ab, d @ w0
-        place = (dw - along * e) / np.maximum(long - along * along, 1e-9)
-        share = np.clip(place, 0, 1)
+        # A cut end needs the axis a little beyond it, for the near side of the cut.
+        last = 1 + 2 * max(s.cone.ra, s.cone.rb) / float(np.sqrt(long)) if s.open_end else 1.0
+        share = np.clip((dw - along * e) / np.maximum(long - along * along, 1e-9), 0, np.float32(last))
         t = share * along - e
         off = w0 + t[..., None] * d - share[..., None] * ab
         gap = np.sqrt(np.einsum("ijk,ijk->ij", off, off))
@@ -103,12 +104,13 @@ class Canvas:
         scale = np.float32(self.view.matrix[0, 0]) / np.maximum(t, 0.1)
         # A stick thinner than a pixel covers its width of it.
         cover = np.clip((radius - gap) * scale + 0.5, 0, np.minimum(1.0, 2 * radius * scale))
-        if s.open_end:
-            cover = cover * np.clip((1 - place) * np.sqrt(long) * scale + 0.5, 0, 1)
-        if not cover.any():
-            return
         k = np.minimum(gap / radius, 1.0)
         lift = np.sqrt(1 - k * k)
+        if s.open_end:
+            ended = ((w0 + (t - lift * radius)[..., None] * d) @ ab) / long  # where the surface is met
+            cover = cover * np.clip((1 - ended) * np.sqrt(long) * scale + 0.5, 0, 1)
+        if not cover.any():
+            return
         normal = off / radius[..., None] - lift[..., None] * d
         if s.cone.ra > 0.05:  # cloth hangs in folds
             p = self.eye + t[..., None] * d - af
@@ -352,6 +354,6 @@ def helper_arm(shoulder: Array, hand: Array, skin: Rgb, sleeve: Rgb) -> list[Sti
 def tee_sticks(x: float, y: float, radius: float, height: float, colour: Rgb) -> list[Stick]:
     """A golf tee stuck in the ground: stem and a wider cup."""
     return [
-        Stick(cone((x, y, 0.0), (x, y, height - 0.006), radius, radius), colour),
+        Stick(cone((x, y, height - 0.006), (x, y, 0.0), radius, radius), colour, 0.0, True),
         Stick(cone((x, y, height - 0.007), (x, y, height - 0.001), radius * 1.2, radius * 1.9), colour),
     ]
