@@ -137,15 +137,20 @@ def _sphere(
     dot = (own[:, 0] - 0.1) ** 2 + (own[:, 2] - 0.93) ** 2 < 0.02
     albedo = np.where((line | dot)[:, None], np.asarray((0.06, 0.06, 0.10), np.float32), albedo)
     up = 0.5 + 0.5 * normal[:, 2:3]
-    low = np.clip((p[:, 2:3]) / R_BALL, 0, 1)  # close to the grass little gets in below
-    bounce = np.array([0.085, 0.14, 0.045], np.float32) * (1 - up) * (0.25 + 0.75 * low)
+    # The sky lights a convex body by (1 + n_z) / 2; the grass gives back the rest of the half space,
+    # less of it close to the ball's foot, and least from where the ball's own shadow lies.
+    low = np.clip(p[:, 2:3] / R_BALL, 0, 1)
+    close = 1.15 * low / (low + 0.22)
+    flat = to_sun[:2] / max(float(np.hypot(*to_sun[:2])), 1e-9)
+    sunny = 0.75 + 0.25 * (smooth[:, :2] @ flat.astype(np.float32))[:, None]
+    bounce = np.array([0.095, 0.15, 0.05], np.float32) * (1 - up) * close
     s = to_sun.astype(np.float32)
     facing = np.clip((normal @ s + 0.03) / 1.03, 0, None)[:, None] / np.float32(max(to_sun[2], 0.2))
     half = s - ray
     half /= np.linalg.norm(half, axis=1, keepdims=True)
     gloss = np.clip(np.sum(normal * half, axis=1, keepdims=True), 0, 1) ** 60
-    sky_light = (up * (0.45 + 0.55 * low) + bounce) * albedo
-    sun_light = albedo * (0.93 * facing + 0.9 * bounce) + np.float32(0.35) * gloss
+    sky_light = (up + bounce) * albedo
+    sun_light = albedo * (0.93 * facing + bounce * sunny) + np.float32(0.35) * gloss
     seen = np.ones(len(p), np.float32)
     below = p[:, 2] < 0
     if below.any():
