@@ -218,6 +218,7 @@ def fit_ball(
     prior = np.diag([0.0, 0.0, 1 / _U_SIZE**2])
     at_px = shape.centre_px
     size = 1.0
+    light: Floats | None = None
     top = float(table[_TOP_LUMA])
     for turn in range(5 if shading is None else 4):
         light = _sample(picture, at_px + shape.middle_minus_centre_px, shape.rays_px * size, share, table)
@@ -253,6 +254,8 @@ def fit_ball(
         size = float(np.clip(size + solution[2], 0.8, 1.2))
         if max(abs(move[0]), abs(move[1])) < 0.05 and turn >= (2 if shading is None else 1):
             break
+    if light is None or basis is None or known is None:
+        return None
     if spread > 0.10 * radius + 0.30 or np.count_nonzero(good) < least_seen * _RAYS:
         return None
     if np.count_nonzero(good) < _LEAST_CLEAN * np.count_nonzero(usable):
@@ -282,7 +285,7 @@ def fit_ball(
 
 def _sample(
     picture: NDArray[np.uint8], middle: Floats, rays: Floats, share: Floats, table: NDArray[np.float32]
-) -> NDArray[np.float32] | None:
+) -> Floats | None:
     """Light along the rays, shape (rays, shares); None where they leave the picture."""
     x = middle[0] + rays[:, 0, None] * share
     y = middle[1] + rays[:, 1, None] * share
@@ -292,9 +295,8 @@ def _sample(
     if x0 < 0 or y0 < 0 or x1 > width or y1 > height:
         return None
     light = table[picture[y0:y1, x0:x1]]
-    return np.asarray(
-        cv2.remap(light, (x - x0).astype(np.float32), (y - y0).astype(np.float32), cv2.INTER_LINEAR)
-    )
+    along = cv2.remap(light, (x - x0).astype(np.float32), (y - y0).astype(np.float32), cv2.INTER_LINEAR)
+    return np.asarray(along, dtype=np.float64)
 
 
 def _lights(rows: Floats, light: Floats, known: Shading, top: float) -> Floats:

@@ -48,9 +48,16 @@ def ball_radius_px(camera: Camera, at_px: Floats) -> float:
 
 
 def field(
-    camera: Camera, shape: tuple[int, int], scale: int, settings: FinderSettings | None = None
+    camera: Camera,
+    shape: tuple[int, int],
+    settings: FinderSettings | None = None,
+    pages_px: Sequence[Floats] = (),
 ) -> Plane:
-    """Where in a picture of ``shape`` a ball can be looked for, 1 or 0, at ``1 / scale`` of its size."""
+    """Where in a picture of ``shape`` a ball can be looked for, 1 or 0, at ``1 / SCALE`` of its size.
+
+    ``pages_px``: outlines (n, 2) of printed pages, where none is looked for.
+    """
+    scale = SCALE
     settings = settings or FinderSettings()
     height, width = shape[0] // scale, shape[1] // scale
     step = 8
@@ -61,7 +68,11 @@ def field(
     large = ball_radii_px(camera, at_px) > settings.smallest_px
     coarse = (near & large).reshape(u.shape).astype(np.uint8)
     full = cv2.resize(coarse, (u.shape[1] * step, u.shape[0] * step), interpolation=cv2.INTER_NEAREST)
-    return np.ascontiguousarray(full[:height, :width])
+    within = np.ascontiguousarray(full[:height, :width])
+    for outline in pages_px:
+        if np.isfinite(outline).all():
+            cv2.fillConvexPoly(within, np.round(outline / scale).astype(np.int32), 0)
+    return within
 
 
 def round_patches(
@@ -171,14 +182,14 @@ def find_balls(
     shading : of a ball of this clip; a patch that does not fit with it is tried with a light of its own
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls: no light is learnt on them
-    within : ``field`` at ``SCALE``, made once for a clip
+    within : ``field``, made once for a clip
     skip_others : do not look at such patches at all this time
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
     rejected: list[NoBall] = []
     if within is None:
-        within = field(camera, (luma.shape[0], luma.shape[1]), SCALE, settings)
+        within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
     for at_px in round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings):
         at_m = camera.to_plane(at_px, BALL_RADIUS_M)

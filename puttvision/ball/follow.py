@@ -18,11 +18,9 @@ from numpy.typing import NDArray
 
 from puttvision.ball.disc import BallFit, Shading, fit_ball
 from puttvision.ball.finder import (
-    SCALE,
     FinderSettings,
     NoBall,
     ball_radius_px,
-    field,
     find_balls,
     round_patches,
 )
@@ -41,6 +39,8 @@ class FollowSettings:
 
     scan_s: float = 0.25
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
+    doubt_s: float = 1.2
+    """A ball found once has to be found again at its place within so long."""
     doubts: int = 80
     """So many bright patches that were no balls are remembered and not looked at again."""
     still_m: float = 0.004
@@ -103,6 +103,7 @@ class BallFollower:
         *,
         shading: Shading | None = None,
         hole_box: tuple[int, int, int, int] | None = None,
+        within: Plane | None = None,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
     ) -> None:
@@ -119,8 +120,9 @@ class BallFollower:
         self._next_scan_s = -1.0
         self._before_s = -1.0
         self._found: list[Lie] = []
+        self._candidates: list[tuple[float, BallFit]] = []
         self._no_balls: list[NoBall] = []
-        self._field: Plane | None = None
+        self._field = within
         self._n_scans = 0
         self._others: list[_Track] = []
 
@@ -160,8 +162,6 @@ class BallFollower:
     # --- balls at rest -----------------------------------------------------------------------
 
     def _scan(self, luma: Plane, time_s: float) -> None:
-        if self._field is None:
-            self._field = field(self.camera, (luma.shape[0], luma.shape[1]), SCALE, self._finder)
         for resting in self._resting:
             if resting.searching is None and len(resting.fits) < 40:
                 fit = self._fit(luma, resting.at_m, 3.0)
@@ -182,9 +182,20 @@ class BallFollower:
         )
         self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-self._settings.doubts :]
-        for fit in find.balls:
-            self._rest([(time_s, fit)], luma, time_s)
-            self._found.append(mean_lie([(time_s, fit)]))
+        seen_again = []
+        for since_s, before in self._candidates:
+            fit = self._fit(luma, before.at_m, 3.0)
+            if fit and _apart(fit.at_m, before.at_m) < 2 * self._settings.still_m:
+                seen_again.append(fit)
+                self._rest([(since_s, before), (time_s, fit)], luma, time_s)
+                self._found.append(mean_lie([(since_s, before)]))
+        recent_s = time_s - self._settings.doubt_s
+        self._candidates = [
+            (since_s, before)
+            for since_s, before in self._candidates
+            if since_s > recent_s and not _any_near(before.at_m, seen_again)
+        ]
+        self._candidates += [(time_s, fit) for fit in find.balls if not _any_near(fit.at_m, seen_again)]
 
     def _rest(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:
         fit = fits[-1][1]
@@ -372,7 +383,9 @@ class BallFollower:
         if x1 - x0 < 4 or y1 - y0 < 4:
             return None
         fresh = cv2.subtract(luma[y0:y1, x0:x1], track.reference[y0:y1, x0:x1])
-        mask = cv2.threshold(fresh, self._finder.brighter_by, 1, cv2.THRESH_BINARY)[1]
+        mask = np.asarray(
+            cv2.threshold(fresh, self._finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
+        )
         best: BallFit | None = None
         others = [resting.at_m for resting in self._resting if resting.searching is not track]
         others += [(float(t.filter.at_m[0]), float(t.filter.at_m[1])) for t in self._others if t is not track]
@@ -398,6 +411,10 @@ class BallFollower:
         xx, xy, yy = fit.cov_px2
         cov = np.array([[xx + 0.01, xy], [xy, yy + 0.01]])
         return np.asarray(jacobian @ cov @ jacobian.T)
+
+
+def _any_near(at_m: tuple[float, float], fits: list[BallFit]) -> bool:
+    return any(_apart(at_m, fit.at_m) < BALL_RADIUS_M for fit in fits)
 
 
 def _as_bright(patch: Plane, before: Plane) -> bool:

@@ -43,9 +43,7 @@ def measure(
             metavar="HZ", help="Frames a second the phone took, where a slow-motion file plays slower."
         ),
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print putts.json instead of the table.")
-    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print putts.json instead of the table.")] = False,
 ) -> None:
     """Measure every putt in a CLIP: start line, pace, gate and outcome.
 
@@ -101,5 +99,6 @@ def pixel(text: str, option: str) -> tuple[float, float]:
     try:
         u, v = (float(part) for part in parts)
     except ValueError:
-        raise typer.BadParameter(f"{option}: two numbers with a comma were due, such as 1312,655, got {text}") from None
+        due = f"{option}: two numbers with a comma were due, such as 1312,655, got {text}"
+        raise typer.BadParameter(due) from None
     return u, v

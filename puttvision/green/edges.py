@@ -35,7 +35,7 @@ class EdgeOffsets:
 def linear_light(gamma: float) -> NDArray[np.float32]:
     """Table of 256: luma to light as a share of white, for a tone curve of exponent 1/gamma."""
     share = np.clip((np.arange(256) - 16.0) / 219.0, 0.0, 1.1)
-    return (share**gamma).astype(np.float32)
+    return np.asarray(share**gamma, dtype=np.float32)
 
 
 def outward_normals(ring_px: Floats) -> Floats:

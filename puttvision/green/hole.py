@@ -89,7 +89,7 @@ def fit_rim(
     at = camera.project([centre[0], centre[1], 0.0])
     return Hole(
         at_px=(float(at[0]), float(at[1])),
-        cov_px2=cov[:2, :2],
+        cov_px2=np.asarray(cov[:2, :2], dtype=np.float64),
         radius_ratio=ratio,
         u_radius_ratio=float(np.sqrt(cov[2, 2] + (_U_RIM_M / HOLE_RADIUS_M) ** 2)),
         rim_seen=float(good.mean()),
@@ -120,11 +120,11 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
     height, width = picture.shape
     blurred = cv2.blur(picture, (61, 61))
     dark = (picture.astype(np.float32) < 0.62 * blurred).astype(np.uint8)
-    dark = cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    dark = np.asarray(cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     found: list[tuple[float, Hole]] = []
     for i in range(1, count):
-        x, y, w, h, area = stats[i]
+        x, y, w, h, _ = stats[i]
         at = camera.to_plane((x + w / 2, y + h / 2))
         if not np.isfinite(at).all() or np.hypot(*at) > 15:
             continue

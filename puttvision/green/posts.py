@@ -80,12 +80,12 @@ def _differences(still: StillPicture, box: tuple[int, int, int, int]) -> NDArray
     fx, fy = width // still.cb.shape[1], height // still.cb.shape[0]
     parts = []
     luma = still.luma[y0:y1, x0:x1].astype(np.float32)
-    planes = [luma]
+    planes: list[NDArray[np.float32]] = [luma]
     for plane in (still.cb, still.cr):
         planes.append(_full_size(plane[y0 // fy : y1 // fy, x0 // fx : x1 // fx], luma.shape))
-    for i, plane in enumerate(planes):
-        around = cv2.medianBlur(np.clip(plane, 0, 255).astype(np.uint8), 41).astype(np.float32)
-        difference = plane - around
+    for i, values in enumerate(planes):
+        around = cv2.medianBlur(np.clip(values, 0, 255).astype(np.uint8), 41).astype(np.float32)
+        difference = values - around
         spread = 1.4826 * float(np.median(np.abs(difference))) + (2.0 if i == 0 else 0.8)
         parts.append(difference / spread)
     return np.dstack(parts)
@@ -137,7 +137,7 @@ def _patches(strength: NDArray[np.float32]) -> NDArray[np.int32]:
     so that the blur between two bright posts does not join them."""
     count, labels = cv2.connectedComponents((strength > _CONTRAST).astype(np.uint8), connectivity=8)
     peaks = np.zeros(count, np.float32)
-    np.maximum.at(peaks, labels.ravel(), strength.ravel())
+    np.maximum.at(peaks, np.asarray(labels, dtype=np.intp).ravel(), strength.ravel())
     cut = np.maximum(_CONTRAST, _PEAK_SHARE * peaks)[labels]
     return np.asarray(cv2.connectedComponents(((strength > cut) & (labels > 0)).astype(np.uint8))[1])
 
@@ -172,7 +172,7 @@ def _fit_posts(
         return []
     # pixels of another post close by are left out
     use = cv2.dilate(((owner > 0) & ~mine).astype(np.uint8), np.ones((3, 3))) == 0
-    grid = np.stack(np.mgrid[rows, columns][::-1].astype(float), axis=-1) + offset
+    grid = np.moveaxis(np.mgrid[rows, columns][::-1].astype(float), 0, -1) + np.array(offset, dtype=float)
     foot_px = np.array([offset[0] + x + (w - 1) / 2, offset[1] + y + h - 1.0])
     foot_m = camera.to_plane(foot_px)
     up = camera.project([foot_m[0], foot_m[1], 0.03]) - camera.project([foot_m[0], foot_m[1], 0.0])
@@ -267,7 +267,9 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
         priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / 0.6, (blur - _BLUR_PX) / 0.5]
         return np.append((model(p) - view.value)[view.use] / view.noise, priors)
 
-    start = np.concatenate([np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]])
+    start = np.concatenate(
+        [np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]]
+    )
     fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
     misfit = float(np.sqrt(np.mean((model(fit.x) - view.value)[view.use] ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)

@@ -52,7 +52,7 @@ class FinderSettings:
     """How the coarse finder looks for sheets."""
 
     smallest_perimeter_rate: float = 0.015
-    """Least perimeter over the picture's longer side: 29 px at 1920 (OpenCV's own 0.03 is the size of one 7 m off)."""
+    """Least perimeter over the picture's longer side: 29 px at 1920 (OpenCV's own 0.03: a sheet 7 m off)."""
     window_max_px: int = 53
     """Widest window of the local threshold; a near sheet's border is some 25 px wide in 4K."""
     window_step_px: int = 10

@@ -21,7 +21,9 @@ Floats = NDArray[np.float64]
 Plane = NDArray[np.uint8]
 
 _GAMMA = 2.5
-"""Video is coded with 2.2 to 2.4 and phones steepen it; sheets filmed give 2.6 to 3.3 over the whole range."""
+"""Video is coded with 2.2 to 2.4 and phones steepen it: filmed sheets give 2.6 to 3.3 from end to end."""
+_PAGE_M = ((-0.11, 0.13), (0.11, 0.13), (0.11, -0.21), (-0.11, -0.21))
+"""A page round its marker's centre, A4 or Letter; the marker stands in the upper part."""
 _BY_HAND_PX = 3.0
 """How well a person points at a hole."""
 
@@ -36,6 +38,15 @@ class Site:
     hole: Hole
     gamma: float
     warnings: tuple[str, ...]
+
+    def pages_px(self) -> list[Floats]:
+        """Outlines of the printed pages in the picture, each (4, 2): white that is no ball."""
+        outlines = []
+        for x, y, turn in self.pose.sheets.values():
+            c, s = np.cos(turn), np.sin(turn)
+            corners = [(x + c * a - s * b, y + s * a + c * b, 0.0) for a, b in _PAGE_M]
+            outlines.append(self.pose.camera.project(np.array(corners)))
+        return outlines
 
     @property
     def hole_box(self) -> tuple[int, int, int, int]:
@@ -88,10 +99,7 @@ def survey(
     pose, sheets, warnings = _pose(sheets, width, height, prior)
     if len(sheets) == 1:
         warnings.append("one sheet seen: a second one near the hole makes start lines more certain")
-    if hole_px is not None:
-        hole = _hole_by_hand(still.luma, pose, hole_px)
-    else:
-        hole = _best_hole(still.luma, pose)
+    hole = _best_hole(still.luma, pose) if hole_px is None else _hole_by_hand(still.luma, pose, hole_px)
     return Site(
         still=still, sheets=tuple(sheets), pose=pose, hole=hole, gamma=_GAMMA, warnings=tuple(warnings)
     )

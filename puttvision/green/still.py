@@ -35,7 +35,8 @@ def median_plane(planes: list[Plane]) -> Plane:
     middle = (len(row) - 1) // 2
     for i in range(middle + 1):
         for j in range(len(row) - 1, i, -1):
-            row[j - 1], row[j] = cv2.min(row[j - 1], row[j]), cv2.max(row[j - 1], row[j])
+            low, high = cv2.min(row[j - 1], row[j]), cv2.max(row[j - 1], row[j])
+            row[j - 1], row[j] = np.asarray(low, np.uint8), np.asarray(high, np.uint8)
     return np.asarray(row[middle], dtype=np.uint8)
 
 

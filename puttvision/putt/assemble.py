@@ -59,6 +59,17 @@ class Assembly:
     fit: RollsFit | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Where:
+    """What all putts of a clip share when they are read off."""
+
+    hole_m: Floats
+    gate: GateLine | None
+    camera: Camera
+    readout: Readout
+    found_later: list[Lie]
+
+
 def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
     """Where posts are looked for, corners (4, 2): beside and ahead of the ball, not near the hole."""
     line = hole_m - lie_m
@@ -117,19 +128,18 @@ def assemble(
     line = hole_m - middle
     fit = fit_rolls(pieces, GreenPrior(line_rad=float(np.arctan2(line[1], line[0]))))
     every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit)
-    measured = []
+    measured: list[MeasuredPutt] = []
     readings: list[Readings] = []
     for i, item in enumerate(cuts):
         first = piece_of.index((i, False))
-        later = piece_of.index((i, True)) if item.later is not None else None
+        after = piece_of.index((i, True)) if item.later is not None else None
         through = gate is not None and passes_gate(item, gate)
-        rows = variations(i, every_world, item, first, later, site.pose, site.hole, posts)
+        rows = variations(i, every_world, item, first, after, site.pose, site.hole, posts)
         read = read_off(rows, through=through)
         readings.append(read)
-        putt = _putt(
-            len(measured) + 1, item, read, fit, first, later, hole_m, gate, readout, camera, found_later
-        )
-        measured.append(MeasuredPutt(putt=putt, cut=item, first=first, later=later))
+        where = _Where(hole_m=hole_m, gate=gate, camera=camera, readout=readout, found_later=found_later)
+        putt = _putt(len(measured) + 1, item, read, fit, first, after, where)
+        measured.append(MeasuredPutt(putt=putt, cut=item, first=first, later=after))
     return Assembly(
         putts=tuple(measured),
         gate=None if gate is None else _gate(readings),
@@ -181,12 +191,9 @@ def _putt(
     fit: RollsFit,
     first: int,
     later: int | None,
-    hole_m: Floats,
-    gate: GateLine | None,
-    readout: Readout,
-    camera: Camera,
-    found_later: list[Lie],
+    where: _Where,
 ) -> Putt:
+    hole_m, gate = where.hole_m, where.gate
     gate_call = NO_GATE
     if gate is not None:
         at = float(read.gate_offset_m[0])
@@ -195,7 +202,7 @@ def _putt(
     turned_away = item.knocked and (not gate_call.through or later is None)
     offset = np.full_like(read.hole_offset_m, np.nan) if turned_away else read.hole_offset_m
     speed = np.full_like(offset, np.nan) if turned_away else read.speed_at_hole_m_s
-    rest = _found_rest(item, found_later, camera, hole_m)
+    rest = _found_rest(item, where.found_later, where.camera, hole_m)
     hole_call = call_hole(
         item,
         hole_m,
@@ -206,7 +213,8 @@ def _putt(
         rest is not None,
     )
     unseen = hole_call.outcome == "unseen"
-    row_s = readout.u_seconds * float(np.mean([s.at_px[1] for s in item.roll.sightings[:3]])) / camera.height
+    row = float(np.mean([s.at_px[1] for s in item.roll.sightings[:3]])) / where.camera.height
+    row_s = where.readout.u_seconds * row
     return Putt(
         number=number,
         outcome=hole_call.outcome,
@@ -274,9 +282,7 @@ def _arrival_s(fit: RollsFit, number: int, hole_m: Floats) -> float:
     return float(start + time_s[0, nearest])
 
 
-def _found_rest(
-    item: CutRoll, found_later: list[Lie], camera: Camera, hole_m: Floats
-) -> Floats | None:
+def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera, hole_m: Floats) -> Floats | None:
     """A ball that was lost and then found at rest where its path leads; None where there is none."""
     if item.roll.end != "lost":
         return None

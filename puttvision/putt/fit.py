@@ -236,7 +236,7 @@ def _finish(
         ((b.green - b.mixed.T @ s @ b.mixed) / k for b, s, k in zip(blocks, inverse, stretch, strict=True)),
         start=np.zeros((4, 4)),
     )
-    green_cov = np.linalg.inv(matrix)
+    green_cov = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     fits = []
     for piece, own, clock, b, s, k in zip(pieces, owns, clocks, blocks, inverse, stretch, strict=True):
         coupling = -s @ b.mixed

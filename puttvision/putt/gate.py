@@ -105,7 +105,9 @@ def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach
     ahead = (at_m - gate.centre_m) @ gate.normal
     beyond = np.nonzero(ahead > 0)[0]
     index = int(beyond[0]) if len(beyond) else len(ahead)
-    before = _straight(time_s, at_m, cov_m2, np.nonzero((ahead > -reach_m) & (ahead < -CONTACT_M))[0], index, -1)
+    before = _straight(
+        time_s, at_m, cov_m2, np.nonzero((ahead > -reach_m) & (ahead < -CONTACT_M))[0], index, -1
+    )
     after = _straight(time_s, at_m, cov_m2, np.nonzero(np.abs(ahead) < reach_m)[0], index, 1)
     if before is None or after is None:
         return Crossing(index, 0.0, float("inf"), 1.0)

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from puttvision.ball.disc import Shading
-from puttvision.ball.finder import find_balls
+from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.facts import check_measurable
@@ -33,6 +34,8 @@ _SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
 _SHADING_LOOKS = 4
+_BEYOND_M = 2.0
+"""A missed ball runs on by so much; farther off, specks in the rough look like balls."""
 _SAME_SUN = 0.87
 """Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
 
@@ -127,25 +130,49 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
 
 def _shading(frames: list[Frame], site: Site) -> Shading | None:
     """The light on the clip's balls: of all balls found, the one whose sun most others agree with."""
-    table = linear_light(site.gamma)
+    table, within = linear_light(site.gamma), _field(site)
     fits = [
         fit
         for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]
-        for fit in find_balls(frame.luma, site.pose.camera, table).balls
+        for fit in find_balls(frame.luma, site.pose.camera, table, within=within).balls
     ]
     if not fits:
         return None
     suns = np.array([fit.shading.sun for fit in fits])
-    agreeing = (suns @ suns.T > _SAME_SUN).sum(axis=1)
-    clear = np.array([fit.seen / (fit.misfit_px + 0.05) for fit in fits])
-    return fits[int(np.argmax(agreeing + clear / (clear.max() + 1e-9)))].shading
+    alike = suns @ suns.T > _SAME_SUN
+    # a large, clear ball under a strong sun tells most: a small or burnt-out one looks evenly lit
+    tells = np.array(
+        [
+            ball_radius_px(site.pose.camera, np.array(fit.at_px))
+            * (0.3 + max(fit.shading.lights[2], 0.0))
+            / (fit.misfit_px + 0.2)
+            for fit in fits
+        ]
+    )
+    leader = int(np.argmax(alike @ tells))
+    return fits[int(np.argmax(np.where(alike[leader], tells, 0.0)))].shading
+
+
+def _field(site: Site) -> NDArray[np.uint8]:
+    """Where balls are looked for: no farther off than the hole and the sheets, and a little."""
+    height, width = site.still.luma.shape
+    marks = [
+        site.pose.camera.to_plane(site.hole.at_px),
+        *(np.array(at[:2]) for at in site.pose.sheets.values()),
+    ]
+    settings = FinderSettings(farthest_m=max(float(np.hypot(*at)) for at in marks) + _BEYOND_M)
+    return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
 def _stream(
     clip: Clip, site: Site, shading: Shading | None, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
     follower = BallFollower(
-        site.pose.camera, linear_light(site.gamma), shading=shading, hole_box=site.hole_box
+        site.pose.camera,
+        linear_light(site.gamma),
+        shading=shading,
+        hole_box=site.hole_box,
+        within=_field(site),
     )
     rolls: list[Roll] = []
     found: list[Lie] = []

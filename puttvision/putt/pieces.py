@@ -6,6 +6,7 @@ A ball that meets a post or the rim turns there; a fit across the knock would be
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,6 +116,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     distance = np.hypot(*away.T)
     line = hole_m - track.lie_m
     length = float(np.hypot(*line))
+    if len(track.time_s) < _FEWEST or track.time_s[-1] - track.time_s[0] < _SHORTEST_S:
+        return False
     if length < 0.45 or distance.max() < min(0.25, 0.3 * length) or settled_s < _SETTLED_S:
         return False
     early = distance < max(0.35, 0.15 * length)
@@ -128,6 +131,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
 
 _SETTLED_S = 0.15
 """A ball was seen at its place for at least so long: one that rolls past is there for a frame or two."""
+_FEWEST, _SHORTEST_S = 6, 0.25
+"""Less of a roll shows nothing of a putt."""
 _STRUCK_M_S = 0.25
 """Slower than this is a nudge: it rolls 5 cm."""
 
@@ -141,12 +146,12 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
     index[0] = 0
     speeds = [
         (distance_m[b] - distance_m[a]) / (time_s[b] - time_s[a])
-        for a, b in zip(index, index[1:], strict=False)
+        for a, b in pairwise(index)
         if b > a and time_s[b] > time_s[a]
     ]
     if not speeds or speeds[0] < _STRUCK_M_S:
         return False
-    return speeds[0] > 0.8 * max(speeds)
+    return bool(speeds[0] > 0.8 * max(speeds))
 
 
 def ball_radius_clear(opening_m: float) -> float:

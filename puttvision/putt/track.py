@@ -70,7 +70,7 @@ def _matrix(cov: tuple[float, float, float]) -> Floats:
 def _cov_on_plane(camera: Camera, at_m: Floats, cov_px2: Floats) -> Floats:
     """Shapes (n, 2) and (n, 2, 2): covariance through the plane map's Jacobian."""
     step = 1e-3
-    place = np.concatenate([at_m, at_m + (step, 0), at_m + (0, step)])
+    place = np.concatenate([at_m, at_m + np.array([step, 0]), at_m + np.array([0, step])])
     px = camera.project(np.column_stack([place, np.full(len(place), BALL_RADIUS_M)]))
     n = len(at_m)
     forward = np.stack([px[n : 2 * n] - px[:n], px[2 * n :] - px[:n]], axis=-1) / step
