@@ -31,7 +31,7 @@ _U_SIZE = 0.006
 """A ball is 42.67 to 42.8 mm (common practice) and the camera's scale is known to about a percent."""
 _FLOOR_PX = 0.02
 """What one fit can claim at best: compression and texture are not independent between pixels."""
-_LEAST_STEP = 0.10
+_LEAST_STEP = 0.07
 """Weakest step of light, as a share of white, that counts: the shaded limb is left to the known size."""
 _TOP_LUMA = 212
 """From here on the tone curve flattens: the light was this or more."""

@@ -173,6 +173,7 @@ def find_balls(
     settings: FinderSettings | None = None,
     within: Plane | None = None,
     skip_others: bool = False,
+    most_learnt: int = 24,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
@@ -184,10 +185,12 @@ def find_balls(
     others : patches that were looked at with care before and are no balls: no light is learnt on them
     within : ``field``, made once for a clip
     skip_others : do not look at such patches at all this time
+    most_learnt : so many patches at most are tried with a light of their own
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
     rejected: list[NoBall] = []
+    learnt = 0
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
@@ -202,6 +205,9 @@ def find_balls(
         if fit is None and doubted:
             continue
         if fit is None and shading is not None:
+            if learnt >= most_learnt:
+                continue
+            learnt += 1
             fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
         if fit is None:
             rejected.append(NoBall(at_px, _look(luma, at_px).copy()))

@@ -51,8 +51,8 @@ class FollowSettings:
     """Share of a ball's patch that must have changed to look closer."""
     fastest_m_s: float = 6.0
     """No putt leaves the putter faster: 6 m/s rolls 30 m on an everyday green."""
-    exposure_s: float = 0.004
-    """Outdoors a phone exposes for about 1/250 s; sets the smear that is allowed for."""
+    exposure_s: float = 0.0025
+    """Outdoors a phone exposes for 1/250 s to 1/1000 s; sets the smear that is allowed for."""
     lost_s: float = 0.8
     """A followed ball that stays unseen for so long is lost."""
     search_s: float = 0.35
@@ -179,6 +179,7 @@ class BallFollower:
             settings=self._finder,
             within=self._field,
             skip_others=self._n_scans % 2 != 0,
+            most_learnt=1,
         )
         self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-self._settings.doubts :]

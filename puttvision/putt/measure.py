@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from puttvision.ball.disc import Shading
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
@@ -80,7 +81,11 @@ def measure_clip(
         One line: what is wrong, where, what to do.
     """
     options = options or Options()
-    with open_clip(path, capture_rate_hz=options.capture_rate_hz, threads=options.threads) as clip:
+    # the matrices here are small: more threads than one would only get in the decoder's way
+    with (
+        threadpool_limits(limits=1),
+        open_clip(path, capture_rate_hz=options.capture_rate_hz, threads=options.threads) as clip,
+    ):
         check_measurable(clip.facts)
         site, shading = _look(clip, options)
         rolls, found, last = _stream(clip, site, shading, progress)
