@@ -9,6 +9,7 @@ import sys
 
 import typer
 
+from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
 from puttvision.cli.score import score
@@ -30,6 +31,7 @@ def _all_commands() -> None:
     """Measure putts from a phone clip and score putting drills."""
 
 
+app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")
