@@ -43,6 +43,8 @@ class FollowSettings:
     """A ball found once has to be found again at its place within so long."""
     doubts: int = 80
     """So many bright patches that were no balls are remembered and not looked at again."""
+    lie_fits: int = 12
+    """A ball at rest is fitted so often; more fits of the same pixels tell nothing new."""
     still_m: float = 0.004
     """A ball that lies within this of where it lay has not moved; a fit is good to about 1 mm."""
     changed_luma: int = 18
@@ -163,7 +165,7 @@ class BallFollower:
 
     def _scan(self, luma: Plane, time_s: float) -> None:
         for resting in self._resting:
-            if resting.searching is None and len(resting.fits) < 40:
+            if resting.searching is None and len(resting.fits) < self._settings.lie_fits:
                 fit = self._fit(luma, resting.at_m, 3.0)
                 if fit and _apart(fit.at_m, resting.at_m) < self._settings.still_m:
                     resting.fits.append((time_s, fit))

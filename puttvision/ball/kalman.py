@@ -9,7 +9,6 @@ discrete white noise acceleration model).
 from __future__ import annotations
 
 import numpy as np
-from filterpy.common import Q_discrete_white_noise
 from filterpy.kalman import KalmanFilter
 from numpy.typing import NDArray
 
@@ -63,9 +62,9 @@ class RollingFilter:
         speed = self.speed_m_s
         slowed = min(ROLLING_M_S2 * dt, speed)
         brake = -slowed / speed * self.velocity_m_s if speed > 1e-6 else np.zeros(2)
-        noise = Q_discrete_white_noise(dim=2, dt=dt, var=_U_ACCELERATION_M_S2**2, block_size=2)
-        order = [0, 2, 1, 3]  # filterpy gives x, vx, y, vy
-        self._filter.predict(F=turn, Q=noise[np.ix_(order, order)])
+        place, cross, rate = dt**4 / 4, dt**3 / 2, dt**2
+        noise = np.kron([[place, cross], [cross, rate]], np.eye(2)) * _U_ACCELERATION_M_S2**2
+        self._filter.predict(F=turn, Q=noise)
         self._filter.x[2:] += brake
         self._filter.x[:2] += 0.5 * brake * dt
         self.time_s = time_s
