@@ -19,3 +19,7 @@ class PuttsFileError(PuttvisionError):
 
 class DrillError(PuttvisionError):
     """A drill that is not known, or rules or options that do not fit it."""
+
+
+class JournalError(PuttvisionError):
+    """A journal that cannot be opened, or something asked of it that is not there."""

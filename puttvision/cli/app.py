@@ -12,6 +12,7 @@ import typer
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
+from puttvision.cli.players import players_app
 from puttvision.cli.score import score
 from puttvision.cli.sheet import sheet
 from puttvision.errors import PuttvisionError
@@ -35,6 +36,7 @@ app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")
+app.add_typer(players_app, name="players")
 app.command("sheet")(sheet)
 
 

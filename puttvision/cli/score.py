@@ -9,6 +9,8 @@ from typing import Annotated
 import typer
 
 from puttvision.cli.drill_choice import choose, drill_options
+from puttvision.cli.keeping import Keeping, PlayedOn, Player
+from puttvision.cli.players import Store
 from puttvision.drill.scorecard import score as score_putts
 from puttvision.errors import PuttvisionError
 from puttvision.files import write_json
@@ -48,6 +50,9 @@ def score(
     as_json: Annotated[
         bool, typer.Option("--json", help="Print scorecard.json instead of the table.")
     ] = False,
+    player: Player = None,
+    date: PlayedOn = None,
+    store: Store = None,
 ) -> None:
     """Score a drill: what each putt did, where the drill stands, what comes next.
 
@@ -55,10 +60,12 @@ def score(
     hand; a clip is measured first. A putt whose end was not seen is set aside and the drill waits.
     """
     rules = choose(drill, drill_options(target, putts, strict, seed, players))
+    keeping = Keeping.of(player, source, date, store)
     sheet = read_putts(source, out, quiet=as_json)
     card = score_putts(rules, sheet.putts)
     data = card.to_json()
     write_json(out / SCORECARD_FILE, data)
+    told = keeping.keep(sheet, card, drill) if keeping else ""
     if as_json:
         typer.echo(json.dumps(data, indent=1, ensure_ascii=False))
         return
@@ -66,6 +73,8 @@ def score(
 
     print_scorecard(card)
     typer.echo(f"written: {out / SCORECARD_FILE}")
+    if told:
+        typer.echo(told)
 
 
 def read_putts(source: Path, out: Path, *, quiet: bool) -> PuttSheet:

@@ -1,0 +1,95 @@
+"""``--player`` of the commands that keep what they found in the journal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from puttvision.drill import catalogue
+from puttvision.drill.scorecard import Scorecard
+from puttvision.errors import JournalError
+from puttvision.putts import PuttSheet
+
+Player = Annotated[
+    str | None, typer.Option("--player", metavar="NAME", help="Keep it in the journal, for this player.")
+]
+PlayedOn = Annotated[
+    str | None,
+    typer.Option("--date", metavar="YYYY-MM-DD", help="Day it was played; else the day of the file."),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keeping:
+    """For whom, as which day and where a session is to be kept."""
+
+    player: str
+    source: Path
+    day: date
+    where: str
+
+    @classmethod
+    def of(cls, player: str | None, source: Path, day: str | None, store: str | None) -> Keeping | None:
+        """Check before the work begins that it can be kept; None where no player was named.
+
+        Raises JournalError for an unknown player or a clip of one who did not consent to filming.
+        """
+        if player is None:
+            if day is not None:
+                raise typer.BadParameter("--date goes with --player")
+            return None
+        from puttvision.journal.people import check_may_keep
+        from puttvision.journal.store import opened, place
+
+        where = place(store)
+        with opened(where, make=False) as journal:
+            check_may_keep(journal, player, filmed=_is_clip(source))
+        return cls(player=player, source=source, day=_day(day, source), where=where)
+
+    def keep(self, sheet: PuttSheet, card: Scorecard | None = None, drill: str | None = None) -> str:
+        """Keep it, and say in a line what was done."""
+        from puttvision.journal.record import record
+        from puttvision.journal.store import opened
+
+        with opened(self.where, make=False) as journal:
+            kept = record(
+                journal,
+                self.player,
+                sheet,
+                day=self.day,
+                card=card,
+                rules_text=_rules_text(drill),
+                clip=self.source if _is_clip(self.source) else None,
+            )
+        if kept.new_session:
+            return f"kept in the journal: {self.player}, {kept.day}, {len(sheet.putts)} putts"
+        same = f"known already: these putts of {self.player} were kept for {kept.day}"
+        return f"{same}; the drill was added to them" if kept.new_scorecard else f"{same}; nothing was added"
+
+
+def _is_clip(source: Path) -> bool:
+    return source.suffix.lower() != ".json"
+
+
+def _rules_text(drill: str | None) -> str:
+    if drill is None:
+        return ""
+    if drill in catalogue.names():
+        return catalogue.text(drill)
+    return Path(drill).read_text(encoding="utf-8")
+
+
+def _day(text: str | None, source: Path) -> date:
+    if text is None:
+        try:
+            return datetime.fromtimestamp(source.stat().st_mtime).date()
+        except OSError as err:
+            raise JournalError(f"cannot read {source}: {err.strerror or err}") from err
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"--date: a day such as 2026-04-30 was due, got {text}") from None

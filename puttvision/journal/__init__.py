@@ -1,0 +1,1 @@
+"""The journal: players, sessions and putts kept from week to week, and what they say."""

@@ -1,0 +1,260 @@
+"""Opening the journal: where it lies, its schema, and transactions that are whole or nothing.
+
+A store is an SQLite file (WAL, foreign keys on) or any database SQLAlchemy can reach, such as
+PostgreSQL. A store made by an older version is upgraded when opened (an SQLite file is first
+copied beside itself); one made by a newer version, by another program or damaged is left untouched.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from platformdirs import user_data_path
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, text
+from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, IntegrityError, NoSuchModuleError
+from sqlalchemy.orm import Session
+
+from puttvision.errors import JournalError
+
+VARIABLE = "PUTTVISION_STORE"
+APPLICATION_ID = 0x50_75_74_74
+"""Marks our SQLite files ("Putt"), in the header field that SQLite keeps for this."""
+WAIT_S = 30.0
+"""How long a writer waits for another one; a session is written in milliseconds."""
+_MIGRATIONS = Path(__file__).resolve().parent / "migrations"
+_UPGRADE_LOCK = 5_275_916
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """An open journal."""
+
+    engine: Engine
+    where: str
+    """The file, or the URL without its password."""
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A view of the journal that does not change while it is looked at."""
+        with _explained(self.where), Session(self.engine) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One transaction: all of it is kept at the end, or none of it on an error."""
+        writer = self.engine.execution_options(puttvision_writes=True)
+        with _explained(self.where), Session(writer) as session, session.begin():
+            yield session
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+def default_file() -> Path:
+    """The journal in the user's own data folder."""
+    return user_data_path("puttvision", appauthor=False) / "journal.db"
+
+
+def place(option: str | None = None) -> str:
+    """Where the journal is: the option, else the environment variable, else the user's data folder."""
+    return option or os.environ.get(VARIABLE) or str(default_file())
+
+
+@contextmanager
+def opened(where: str, *, make: bool = True) -> Iterator[Store]:
+    """Open the journal for the length of a ``with``; see `open_store`."""
+    store = open_store(where, make=make)
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+def open_store(where: str, *, make: bool = True) -> Store:
+    """Open the journal at a path or SQLAlchemy URL, making or upgrading it as needed.
+
+    Raises JournalError where it cannot be opened, is no journal, is damaged or newer than this
+    program, or is not there and ``make`` is false. Nothing is changed in these cases.
+    """
+    if "://" not in where:
+        path = Path(where).expanduser()
+        if not path.exists():
+            if not make:
+                raise JournalError(f"there is no journal at {path}: `puttvision players add NAME` makes one")
+            _make_folder(path)
+        return _open_url(f"sqlite:///{path.resolve()}", str(path), path)
+    try:
+        url = make_url(where)
+        shown = url.render_as_string(hide_password=True)
+    except ArgumentError as err:
+        raise JournalError(f"{where} is neither a file nor a database URL") from err
+    if url.get_backend_name() == "sqlite":
+        if not url.database or url.database == ":memory:":
+            raise JournalError(f"{where} would be lost at once: give a file, such as sqlite:///journal.db")
+        return open_store(url.database, make=make)
+    if url.drivername == "postgresql":
+        where = url.set(drivername="postgresql+psycopg").render_as_string(hide_password=False)
+    return _open_url(where, shown, None)
+
+
+def newest_revision() -> str:
+    """The schema this program writes."""
+    return str(_scripts().get_current_head())
+
+
+def _open_url(url: str, shown: str, path: Path | None) -> Store:
+    with _explained(shown):
+        if path is not None:
+            _check_file(path)
+        try:
+            engine = create_engine(url, connect_args={"timeout": WAIT_S} if path is not None else {})
+        except (NoSuchModuleError, ModuleNotFoundError) as err:
+            raise JournalError(
+                f"{shown}: no driver for this kind of database; "
+                "for PostgreSQL: pip install puttvision[postgresql]"
+            ) from err
+        if path is not None:
+            _as_sqlite(engine)
+        try:
+            _bring_up_to_date(engine, shown, path)
+        except BaseException:
+            engine.dispose()
+            raise
+        return Store(engine, shown)
+
+
+def _make_folder(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as err:
+        raise JournalError(f"cannot make the folder {path.parent}: {err.strerror or err}") from err
+
+
+def _check_file(path: Path) -> None:
+    """Refuse a file that is not an SQLite file of ours, before SQLite is let near it."""
+    try:
+        head = path.read_bytes()[:100] if path.stat().st_size < 100 else path.open("rb").read(100)
+    except FileNotFoundError:
+        return
+    except OSError as err:
+        raise JournalError(f"cannot read the journal {path}: {err.strerror or err}") from err
+    if not head:
+        return
+    if len(head) < 100 or not head.startswith(b"SQLite format 3\0"):
+        raise JournalError(
+            f"{path} is no journal, or is damaged: it was left as it is; name another file or a backup"
+        )
+    if int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID):
+        raise JournalError(f"{path} belongs to another program: it was left as it is; name another file")
+
+
+def _as_sqlite(engine: Engine) -> None:
+    """Foreign keys, waiting, and transactions that we begin ourselves (DDL is then undone too)."""
+
+    def on_connect(connection: sqlite3.Connection, _: Any) -> None:
+        connection.isolation_level = None
+        for pragma in ("foreign_keys=ON", "synchronous=FULL", "secure_delete=ON"):
+            connection.execute(f"PRAGMA {pragma}")
+
+    def on_begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("puttvision_writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    event.listen(engine, "connect", on_connect)
+    event.listen(engine, "begin", on_begin)
+
+
+def _scripts() -> ScriptDirectory:
+    return ScriptDirectory.from_config(_config())
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
+    return config
+
+
+def _bring_up_to_date(engine: Engine, shown: str, path: Path | None) -> None:
+    with engine.connect() as connection:
+        found = _revision(connection, shown)
+    newest = newest_revision()
+    if found == newest:
+        return
+    if found is not None and found not in {script.revision for script in _scripts().walk_revisions()}:
+        raise JournalError(
+            f"{shown} was made by a newer puttvision (schema {found}): it was left as it is; "
+            "update with pip install -U puttvision"
+        )
+    if path is not None and found is not None:
+        _copy_beside(path, found)
+    if path is not None:
+        with contextlib.closing(engine.raw_connection()) as raw:
+            raw.cursor().execute("PRAGMA journal_mode=WAL")
+    with engine.execution_options(puttvision_writes=True).begin() as connection:
+        if connection.dialect.name == "postgresql":
+            connection.execute(text(f"SELECT pg_advisory_xact_lock({_UPGRADE_LOCK})"))
+        if path is not None:
+            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+        config = _config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+
+
+def _revision(connection: Connection, shown: str) -> str | None:
+    """The schema a store has; None where it is empty."""
+    names = set(inspect(connection).get_table_names())
+    if "alembic_version" in names:
+        return str(connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one())
+    if names:
+        raise JournalError(f"{shown} holds other tables: it was left as it is; name another file or database")
+    return None
+
+
+def _copy_beside(path: Path, revision: str) -> Path:
+    """A whole copy of the store next to it, named for its schema and the time."""
+    stamp = datetime.now().strftime("%Y%m%d-%H%M%S")
+    copy = path.with_name(f"{path.stem}.schema-{revision}.{stamp}{path.suffix}")
+    save_copy(path, copy)
+    return copy
+
+
+def save_copy(path: Path, copy: Path) -> None:
+    """Copy an SQLite store that may be in use to one file, whole; refuses a damaged one."""
+    from puttvision.files import replacing
+
+    with replacing(copy) as temporary, _explained(str(path)):
+        with (
+            contextlib.closing(sqlite3.connect(path)) as source,
+            contextlib.closing(sqlite3.connect(temporary)) as target,
+        ):
+            source.backup(target)
+            verdict = target.execute("PRAGMA integrity_check").fetchone()[0]
+        if verdict != "ok":
+            raise JournalError(f"{path} is damaged ({verdict}): it was left as it is; use a backup")
+
+
+@contextmanager
+def _explained(shown: str) -> Iterator[None]:
+    """Turn the database's own errors into one line for the coach."""
+    try:
+        yield
+    except IntegrityError:
+        raise
+    except (DBAPIError, DatabaseError, sqlite3.DatabaseError) as err:
+        reason = str(getattr(err, "orig", None) or err).strip().splitlines()[0]
+        if "malformed" in reason or "not a database" in reason or "corrupt" in reason:
+            raise JournalError(f"{shown} is damaged ({reason}): it was left as it is; use a backup") from err
+        if "locked" in reason:
+            raise JournalError(f"{shown} is in use by another program: try again when it is done") from err
+        raise JournalError(f"the journal {shown} cannot be used: {reason}") from err
