@@ -57,6 +57,8 @@ class FollowSettings:
     """Outdoors a phone exposes for 1/250 s to 1/1000 s; sets the smear that is allowed for."""
     lost_s: float = 0.8
     """A followed ball that stays unseen for so long is lost."""
+    hidden_s: float = 3.0
+    """A ball that something hides is waited for so long at its place."""
     search_s: float = 0.35
     """A ball that vanished from its place is looked for around it for so long."""
     rest_s: float = 0.35
@@ -75,6 +77,8 @@ class _Resting:
     patch: Plane
     last_seen_s: float
     searching: _Track | None = None
+    left_as: _Track | None = None
+    """The track that began here; until it has gone some way the ball may yet be found at its place."""
 
     @property
     def at_m(self) -> tuple[float, float]:
@@ -223,6 +227,8 @@ class BallFollower:
         """Look at one ball's place; False where the ball has left it."""
         x0, y0, x1, y1 = resting.box
         patch = luma[y0:y1, x0:x1]
+        if resting.left_as is not None:
+            return self._stays(resting, resting.left_as, patch, time_s)
         changed = cv2.threshold(
             cv2.absdiff(patch, resting.patch), self._settings.changed_luma, 1, cv2.THRESH_BINARY
         )[1]
@@ -246,11 +252,29 @@ class BallFollower:
         if self._search(resting.searching, luma, time_s):
             self._others = self._tracks
             self._tracks.append(resting.searching)
-            return False
+            resting.left_as, resting.searching = resting.searching, None
+            return True
         gone_s = time_s - resting.last_seen_s
         if gone_s > self._settings.search_s:
-            resting.searching = self._new_track(resting) if gone_s < 3.0 else None
-            return gone_s < 3.0
+            hidden = gone_s < self._settings.hidden_s
+            resting.searching = self._new_track(resting) if hidden else None
+            return hidden
+        return True
+
+    def _stays(self, resting: _Resting, track: _Track, patch: Plane, time_s: float) -> bool:
+        """Whether a ball lies at its place though something seems to have rolled away from there."""
+        there = _as_bright(patch, resting.patch)
+        alive = any(track is other for other in self._tracks)
+        if alive and track.farthest_m < self._settings.travel_m:
+            return True
+        if not there:
+            return (
+                alive is False
+                and track.farthest_m < self._settings.travel_m
+                and (time_s - resting.last_seen_s < self._settings.hidden_s)
+            )
+        self._tracks = [other for other in self._tracks if other is not track]
+        resting.left_as, resting.last_seen_s = None, time_s
         return True
 
     # --- balls that roll ---------------------------------------------------------------------
