@@ -79,8 +79,8 @@ HEAD_GATE = Scene(
         focal_px=952.0,
         centre_px=(637.1, 362.4),
         distortion=(0.010, -0.006, 0.0, 0.0001, 0.0),
-        place=(-1.42, -0.78, 1.28),
-        look_at=(0.44, 0.08, 0.0),
+        place=(-1.30, -1.25, 1.32),
+        look_at=(0.40, 0.06, 0.0),
         roll_deg=-0.8,
         exposure_s=1 / 400,
         readout_s=0.0062,
@@ -123,7 +123,7 @@ HEAD_GATE = Scene(
             )
         ),
     ),
-    crf=24.0,
+    crf=25.0,
 )
 
 MISSES = Scene(
@@ -164,7 +164,7 @@ MISSES = Scene(
         gain=1.02,
         drift=0.025,
         clouds=((0.0, 1.0), (8.5, 1.0), (11.0, 0.35), (14.0, 0.30), (17.0, 0.95), (40.0, 1.0)),
-        noise=1.2,
+        noise=1.0,
     ),
     sheets=(Sheet(id=5, at=(0.28, 0.46), turn_deg=171.0), Sheet(id=6, at=(1.86, -0.46), turn_deg=205.0)),
     gate=BallGate(distance_m=0.40, width_mm=76.0, square_deg=-1.4, right_mm=-13.0, colour=(0.78, 0.76, 0.70)),
@@ -184,7 +184,7 @@ MISSES = Scene(
         Putt(impact_s=21.5, offset_mm=52.0, run_out_m=-0.44, bring="rake"),
         Putt(impact_s=26.4, offset_mm=-22.0, run_out_m=0.35, bring="rake", unseen=True),
     ),
-    crf=24.0,
+    crf=27.5,
 )
 
 CLIPS = {scene.name: scene for scene in (BALL_GATE, HEAD_GATE, MISSES)}

@@ -19,12 +19,12 @@ TIME_BASE = Fraction(1, 90000)
 def write(path: Path, scene: Scene, frames: Iterator[Frame], threads: int = 1) -> int:
     """Encode frames to MP4 (H.264 or HEVC, 4:2:0, BT.709, limited range); gives their number.
 
-    Time stamps are the frames' own, in 1/90000 s. One key frame in eight seconds keeps the
+    Time stamps are the frames' own, in 1/90000 s. One key frame in ten seconds keeps the
     file small; a phone writes more of them.
     """
     camera = scene.camera
     tags = "colorprim=bt709:transfer=bt709:colormatrix=bt709:range=limited"
-    gop = round(8 * camera.fps)
+    gop = round(10 * camera.fps)
     with replacing(path) as temporary, av.open(str(temporary), "w", format="mp4") as out:
         rate = Fraction(camera.fps).limit_denominator(1001)
         stream = out.add_stream(scene.codec, rate=rate)

@@ -98,9 +98,9 @@ def to_yuv(code: Image, sharpen: float, grain: Grain | None) -> NDArray[np.uint8
         y += sharpen * (y - cv2.GaussianBlur(y, (0, 0), 1.1))
     if grain is not None:
         y = grain.add(y)
-    half = cv2.resize(ycc[..., 1:], (w // 2, h // 2), interpolation=cv2.INTER_AREA)
     out = np.empty((h * 3 // 2, w), np.uint8)
     out[:h] = np.clip(np.rint(16 + y * (219 / 255)), 0, 255)
-    chroma = np.clip(np.rint(128 + half * (224 / 255)), 0, 255).astype(np.uint8)
-    out[h:].reshape(2, -1)[:] = chroma.reshape(-1, 2).T
+    for k, plane in enumerate(out[h:].reshape(2, h // 2, w // 2), start=1):
+        half = cv2.resize(np.ascontiguousarray(ycc[..., k]), (w // 2, h // 2), interpolation=cv2.INTER_AREA)
+        plane[:] = np.clip(np.rint(128 + half * (224 / 255)), 0, 255)
     return out
