@@ -70,9 +70,7 @@ def peak_mb(path: Path) -> float:
         "import resource, sys; from pathlib import Path; from puttvision.putt.measure import measure_clip; "
         "measure_clip(Path(sys.argv[1])); print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     return float(done.stdout.split()[-1])
 
 
