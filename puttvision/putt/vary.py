@@ -25,8 +25,9 @@ from puttvision.putt.track import lie_cov_m2, lie_on_plane, moved
 
 Floats = NDArray[np.float64]
 
-U_BALL_PX = 0.2
-"""What every ball centre of a clip may be off by together: light from one side pulls the outline."""
+U_BALL_PX = 0.4
+"""What every ball centre of a clip may be off by together: light from one side, and more so a burnt-out
+ball, pulls the outline by up to half a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
