@@ -68,7 +68,7 @@ def field(
     large = ball_radii_px(camera, at_px) > settings.smallest_px
     coarse = (near & large).reshape(u.shape).astype(np.uint8)
     full = cv2.resize(coarse, (u.shape[1] * step, u.shape[0] * step), interpolation=cv2.INTER_NEAREST)
-    within = np.ascontiguousarray(full[:height, :width])
+    within = np.array(full[:height, :width], dtype=np.uint8)
     for outline in pages_px:
         if np.isfinite(outline).all():
             cv2.fillConvexPoly(within, np.round(outline / scale).astype(np.int32), 0)
