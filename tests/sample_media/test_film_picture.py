@@ -9,8 +9,8 @@ import pytest
 from tiny_scene import NO_BALL, TINY
 
 from sample_media.film import play, render, shot, truth
-from sample_media.film.optics import view_of
-from sample_media.film.scene import Light
+from sample_media.film.optics import view_of, views_of
+from sample_media.film.scene import Bump, Light
 
 
 def luma(frame):
@@ -135,3 +135,19 @@ def test_the_ball_is_hidden_below_the_rim(empty):
 
     # From this low camera the floor of the cup is out of sight: the ball is gone.
     assert np.abs(luma(last) - empty).max() < 12
+
+
+def test_a_knock_against_the_tripod_moves_the_whole_picture():
+    bump = Bump(at_s=0.1, look_shift_m=(0.01, 0.0, 0.0))
+    knocked = dataclasses.replace(
+        NO_BALL, camera=dataclasses.replace(NO_BALL.camera, bumps=(bump,)), duration_s=0.2
+    )
+    before, *_, after = film(knocked)
+    (_, old), (_, new) = views_of(knocked.camera)
+    expected = new.project((0.75, 0.35, 0.0)) - old.project((0.75, 0.35, 0.0))
+    # Reference: OpenCV's phase correlation of the two pictures around the sheet.
+    box = np.s_[60:140, 240:400]
+    moved, _ = cv2.phaseCorrelate(luma(before)[box], luma(after)[box])
+
+    assert moved == pytest.approx(tuple(expected), abs=0.3)
+    assert abs(expected[0]) > 2
