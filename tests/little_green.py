@@ -5,7 +5,8 @@ Lambert's cosine law, light averaged over a pixel before the tone curve. Metres;
 (0, 0, height) and looks along y. Pixels are counted from the centre of the top left one.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -173,14 +174,14 @@ def _inside_hole(ground, rays, scene, sun):
     return np.where(np.isfinite(share)[:, None], wall, 0.02)
 
 
-def film(view, scenes, *, fine=(), n=5, blur_px=0.6, gamma=2.4, noise=1.0, seed=0, like=None):
+def film(view, scenes, *, fine=(), n=4, blur_px=0.6, gamma=2.4, noise=1.0, seed=0):
     """A picture of one scene, or of several that share the exposure (a moving ball).
 
-    ``fine``: boxes (x0, y0, x1, y1) drawn with n x n rays a pixel; the rest has one ray.
-    ``like``: linear light to start from, as ``ground_light`` gives it, where only the boxes differ.
+    ``fine``: boxes (x0, y0, x1, y1) that are drawn with n x n rays a pixel; outside of them there is bare
+    grass, so all that stands on it must lie in one.
     """
     scenes = scenes if isinstance(scenes, (list, tuple)) else [scenes]
-    rgb = ground_light(view, scenes[0]) if like is None else like.copy()
+    rgb = _bare(view, replace(scenes[0], hole_m=None, balls_m=(), tees=(), dark=())).copy()
     for x0, y0, x1, y1 in fine:
         x0, y0, x1, y1 = max(0, x0), max(0, y0), min(view.width, x1), min(view.height, y1)
         step = (np.arange(n) + 0.5) / n - 0.5
@@ -203,8 +204,9 @@ def film(view, scenes, *, fine=(), n=5, blur_px=0.6, gamma=2.4, noise=1.0, seed=
     return Picture(*planes)
 
 
-def ground_light(view, scene):
-    """Linear light of a whole picture with one ray a pixel, (h, w, 3), to draw finer boxes into."""
+@lru_cache(maxsize=8)
+def _bare(view, scene):
+    """Linear light of a whole picture of grass, one ray a pixel: (h, w, 3)."""
     v, u = np.mgrid[0 : view.height, 0 : view.width]
     px = np.column_stack([u.ravel(), v.ravel()]).astype(float)
     return light(view, scene, px).reshape(view.height, view.width, 3)
