@@ -174,7 +174,7 @@ def _inside_hole(ground, rays, scene, sun):
     return np.where(np.isfinite(share)[:, None], wall, 0.02)
 
 
-def film(view, scenes, *, fine=(), n=4, blur_px=0.6, gamma=2.4, noise=1.0, seed=0):
+def film(view, scenes, *, fine=(), n=5, blur_px=0.6, gamma=2.4, noise=1.0, seed=0):
     """A picture of one scene, or of several that share the exposure (a moving ball).
 
     ``fine``: boxes (x0, y0, x1, y1) that are drawn with n x n rays a pixel; outside of them there is bare

@@ -56,7 +56,7 @@ def test_one_tee_before_the_other_is_two(apart_m):
     assert len(posts) == 2
     feet = sorted(tuple(VIEW.camera().to_plane(np.array(post.foot_px))) for post in posts)
     for foot, at in zip(feet, sorted(places), strict=True):
-        assert foot == pytest.approx(at, abs=0.006)
+        assert foot == pytest.approx(at, abs=0.010)
 
 
 @pytest.mark.parametrize("height_m", [0.018, 0.045, 0.06])
