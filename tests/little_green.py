@@ -181,35 +181,91 @@ def film(view, scenes, *, fine=(), n=5, blur_px=0.6, gamma=2.4, noise=1.0, seed=
     grass, so all that stands on it must lie in one.
     """
     scenes = scenes if isinstance(scenes, (list, tuple)) else [scenes]
-    rgb = _bare(view, replace(scenes[0], hole_m=None, balls_m=(), tees=(), dark=())).copy()
-    for x0, y0, x1, y1 in fine:
-        x0, y0, x1, y1 = max(0, x0), max(0, y0), min(view.width, x1), min(view.height, y1)
-        step = (np.arange(n) + 0.5) / n - 0.5
-        rows, columns = (np.arange(a, b)[:, None] + step for a, b in ((y0, y1), (x0, x1)))
-        v, u = np.meshgrid(rows.ravel(), columns.ravel(), indexing="ij")
-        px = np.column_stack([u.ravel(), v.ravel()])
-        fresh = np.mean([light(view, scene, px) for scene in scenes], axis=0)
-        rgb[y0:y1, x0:x1] = fresh.reshape(y1 - y0, n, x1 - x0, n, 3).mean(axis=(1, 3))
-    if blur_px:
-        rgb = cv2.GaussianBlur(rgb, (0, 0), blur_px)
-    coded = np.clip(rgb, 0, 1) ** (1 / gamma)
-    rng = np.random.default_rng(seed)
-    # ITU-R BT.709, items 3.2 to 3.4: luma and colour differences, 8 bit
-    luma = coded @ (0.2126, 0.7152, 0.0722)
-    cb, cr = (coded[..., 2] - luma) / 1.8556, (coded[..., 0] - luma) / 1.5748
-    y = 16 + 219 * luma + rng.normal(0, noise, luma.shape)
+    rgb = _bare(view, _without_things(scenes[0]), 1).copy()
+    for box in fine:
+        x0, y0, x1, y1 = _clipped(view, box)
+        rgb[y0:y1, x0:x1] = _fine(view, scenes, (x0, y0, x1, y1), n)
+    luma, cb, cr = _coded(rgb, blur_px, gamma)
+    noisy = luma + np.random.default_rng(seed).normal(0, noise, luma.shape)
     half = (view.width // 2, view.height // 2)
-    small = [cv2.resize(128 + 224 * c, half, interpolation=cv2.INTER_AREA) for c in (cb, cr)]
-    planes = [np.clip(np.round(p), 0, 255).astype(np.uint8) for p in (y, *small)]
-    return Picture(*planes)
+    small = [cv2.resize(c, half, interpolation=cv2.INTER_AREA) for c in (cb, cr)]
+    return Picture(*(np.clip(np.round(p), 0, 255).astype(np.uint8) for p in (noisy, *small)))
+
+
+class Reel:
+    """Frames of a clip in which little moves: only boxes round what moves are drawn anew."""
+
+    def __init__(self, view, scene, *, n=3, noise=1.0, seed=0):
+        self.view, self.n = view, n
+        self._grass = _without_things(scene)
+        self._luma = _coded(_bare(view, self._grass, n), 0.6, 2.4)[0]
+        rng = np.random.default_rng(seed)
+        self._noise = [rng.normal(0, noise, self._luma.shape) for _ in range(5)]
+        self._count = 0
+        self._draw(self._luma, [scene], [box_round(view, spot, 0.1) for spot in _spots(scene)])
+
+    def _draw(self, luma, scenes, boxes):
+        for box in boxes:
+            x0, y0, x1, y1 = _clipped(self.view, box)
+            if x1 - x0 < 9 or y1 - y0 < 9:
+                continue
+            patch = _coded(_fine(self.view, scenes, (x0, y0, x1, y1), self.n), 0.6, 2.4)[0]
+            # blurring needs what is around: a margin is left as it was, save at the picture's edge
+            a, b = (4 if x0 else 0), (4 if y0 else 0)
+            c, d = (4 if x1 < self.view.width else 0), (4 if y1 < self.view.height else 0)
+            luma[y0 + b : y1 - d, x0 + a : x1 - c] = patch[b : y1 - y0 - d, a : x1 - x0 - c]
+
+    def frame(self, scenes=(), moving_m=()):
+        """Luma of the next frame; ``scenes`` share the exposure, ``moving_m`` are the places to draw."""
+        luma = self._luma.copy()
+        if scenes:
+            self._draw(luma, scenes, [box_round(self.view, at, 0.05) for at in moving_m])
+        self._count += 1
+        return np.clip(np.round(luma + self._noise[self._count % 5]), 0, 255).astype(np.uint8)
+
+
+def _without_things(scene):
+    return replace(scene, hole_m=None, balls_m=(), tees=(), dark=())
+
+
+def _spots(scene):
+    holes = () if scene.hole_m is None else (scene.hole_m,)
+    return [*holes, *scene.balls_m, *(tee.at_m for tee in scene.tees), *(spot[:2] for spot in scene.dark)]
+
+
+def _clipped(view, box):
+    x0, y0, x1, y1 = box
+    return max(0, x0), max(0, y0), min(view.width, x1), min(view.height, y1)
+
+
+def _fine(view, scenes, box, n):
+    """Linear light of a box with n x n rays a pixel, mean of all scenes: (h, w, 3)."""
+    x0, y0, x1, y1 = box
+    step = (np.arange(n) + 0.5) / n - 0.5
+    rows, columns = (np.arange(a, b)[:, None] + step for a, b in ((y0, y1), (x0, x1)))
+    v, u = np.meshgrid(rows.ravel(), columns.ravel(), indexing="ij")
+    px = np.column_stack([u.ravel(), v.ravel()])
+    fresh = np.mean([light(view, scene, px) for scene in scenes], axis=0)
+    return fresh.reshape(y1 - y0, n, x1 - x0, n, 3).mean(axis=(1, 3))
 
 
 @lru_cache(maxsize=8)
-def _bare(view, scene):
-    """Linear light of a whole picture of grass, one ray a pixel: (h, w, 3)."""
-    v, u = np.mgrid[0 : view.height, 0 : view.width]
-    px = np.column_stack([u.ravel(), v.ravel()]).astype(float)
-    return light(view, scene, px).reshape(view.height, view.width, 3)
+def _bare(view, scene, n):
+    """Linear light of a whole picture of grass: (h, w, 3)."""
+    bands = range(0, view.height, 60)
+    return np.concatenate(
+        [_fine(view, [scene], (0, y, view.width, min(y + 60, view.height)), n) for y in bands]
+    )
+
+
+def _coded(rgb, blur_px, gamma):
+    """Luma and colour differences before rounding, from linear light."""
+    blurred = cv2.GaussianBlur(rgb, (0, 0), blur_px) if blur_px else rgb
+    coded = np.clip(blurred, 0, 1) ** (1 / gamma)
+    # ITU-R BT.709, items 3.2 to 3.4, 8 bit
+    luma = coded @ (0.2126, 0.7152, 0.0722)
+    cb, cr = (coded[..., 2] - luma) / 1.8556, (coded[..., 0] - luma) / 1.5748
+    return 16 + 219 * luma, 128 + 224 * cb, 128 + 224 * cr
 
 
 def box_round(view, at_m, margin_m, top_m=0.05):
