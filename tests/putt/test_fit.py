@@ -96,10 +96,10 @@ def drills():
     [
         # The design's simulation: 0.2 px or 0.6 mm of noise, own curvature over 1.2 m, gives 0.08 degrees and
         # 0.09 % of speed; a green in common is better, friction that is not known makes speed worse.
-        pytest.param("d", 0.30, 0.08, id="direction, deg"),
-        pytest.param("v", 0.020, 0.006, id="speed, share"),
-        pytest.param("t", 0.004, 0.0015, id="time, s"),
-        pytest.param("b", 0.06, 0.02, id="deceleration, m/s2"),
+        pytest.param("d", 0.15, 0.04, id="direction, deg"),
+        pytest.param("v", 0.010, 0.003, id="speed, share"),
+        pytest.param("t", 0.002, 0.0005, id="time, s"),
+        pytest.param("b", 0.05, 0.02, id="deceleration, m/s2"),
     ],
 )
 def test_drills_of_four_putts_are_recovered(drills, figure, worst, typical):
