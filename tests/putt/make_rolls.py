@@ -49,11 +49,13 @@ class Path:
         self.pieces = pieces
 
     def __call__(self, time_s):
-        """Shape (4,): place and velocity."""
-        if time_s < self.pieces[0][0]:
-            return np.array([*LIE_M, 0.0, 0.0])
-        since, path = [piece for piece in self.pieces if piece[0] <= time_s][-1]
-        return path.at(np.array([[time_s - since]]))[0, 0]
+        """Place and velocity: (4,) for one time, (n, 4) for many."""
+        times = np.atleast_1d(np.asarray(time_s, float))
+        states = np.tile([*LIE_M, 0.0, 0.0], (len(times), 1))
+        for since, path in self.pieces:
+            on = times >= since
+            states[on] = path.at((times[on] - since)[None])[0]
+        return states if np.ndim(time_s) else states[0]
 
     @property
     def rest_m(self):
@@ -71,10 +73,10 @@ def struck(speed, right_deg=0.0, green=GREEN):
 
 def knocked(path, gate_line, turn_right_deg, kept=0.8, before_m=0.0):
     """The same putt, turned where it comes within ``before_m`` of the gate's line (a post in its way)."""
-    t = STRUCK_S
-    while (path(t)[:2] - gate_line.centre_m) @ gate_line.normal < -before_m:
-        t += 1e-4
-        assert t < STRUCK_S + 5, "it never gets to the gate"
+    times = np.arange(STRUCK_S, STRUCK_S + 5, 1e-3)
+    there = np.nonzero((path(times)[:, :2] - gate_line.centre_m) @ gate_line.normal >= -before_m)[0]
+    assert len(there), "it never gets to the gate"
+    t = times[there[0]]
     x, y, vx, vy = path(t)
     heading = np.arctan2(vy, vx) - np.radians(turn_right_deg)
     on = paths(np.array([[x, y]]), heading, kept * np.hypot(vx, vy), GREEN, skids=False)
@@ -98,23 +100,19 @@ def seen(path, *, until_s=None, end="rest", rest_m=None, covered=0.0, hidden=(),
     """
     rng = np.random.default_rng(seed)
     until_s = path.stops_s + 0.4 if until_s is None else until_s
-    sightings, hole = [], []
-    for frame_s in np.arange(0.0, until_s, 1 / rate_hz):
-        row = CAMERA.project([*path(frame_s)[:2], BALL_RADIUS_M])[1]
-        for _ in range(3):  # the row that sees it, and when
-            instant = frame_s + READOUT_S * row / CAMERA.height
-            px = CAMERA.project([*path(instant)[:2], BALL_RADIUS_M])
-            row = px[1]
-        moved = np.hypot(*(path(instant)[:2] - LIE_M)) > 0.004
-        if not moved:
-            continue
-        hole.append((float(frame_s), covered))
-        if any(a <= frame_s < b for a, b in hidden):
-            continue
-        px = px + rng.normal(0, noise_px, 2)
-        sightings.append(
-            Sighting(float(frame_s), (float(px[0]), float(px[1])), (noise_px**2, 0.0, noise_px**2), 1.0, 0.6)
-        )
+    frames_s = np.arange(0.0, until_s, 1 / rate_hz)
+    instants = frames_s
+    for _ in range(4):  # the row that sees the ball, and when
+        px = CAMERA.project(np.column_stack([path(instants)[:, :2], np.full(len(frames_s), BALL_RADIUS_M)]))
+        instants = frames_s + READOUT_S * px[:, 1] / CAMERA.height
+    moving = np.hypot(*(path(instants)[:, :2] - LIE_M).T) > 0.004
+    px = px + rng.normal(0, noise_px, px.shape)
+    hole = [(float(t), covered) for t in frames_s[moving]]
+    sightings = [
+        Sighting(float(t), (float(x), float(y)), (noise_px**2, 0.0, noise_px**2), 1.0, 0.6)
+        for t, (x, y) in zip(frames_s[moving], px[moving], strict=True)
+        if not any(a <= t < b for a, b in hidden)
+    ]
     for k in range(1, 49):  # the follower goes on looking for a lost ball for a while
         if end == "lost":
             hole.append((float(until_s + k / rate_hz), covered))
@@ -128,9 +126,6 @@ def seen(path, *, until_s=None, end="rest", rest_m=None, covered=0.0, hidden=(),
 
 def arrives_s(path, within_m=0.054):
     """When the ball's centre first comes within ``within_m`` of the hole's; None where it never does."""
-    t = STRUCK_S
-    while t < path.stops_s:
-        if np.hypot(*(path(t)[:2] - HOLE_M)) < within_m:
-            return t
-        t += 5e-4
-    return None
+    times = np.arange(STRUCK_S, path.stops_s, 5e-4)
+    there = np.nonzero(np.hypot(*(path(times)[:, :2] - HOLE_M).T) < within_m)[0]
+    return float(times[there[0]]) if len(there) else None
