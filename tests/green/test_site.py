@@ -1,0 +1,190 @@
+"""The site of a small clip: sheets, camera and hole from a few frames, and what it says where one is missing.
+
+Frames are ray-traced by ``little_green``; sheets of OpenCV's own markers are warped into them by
+``cv2.warpPerspective`` at eight times the size.
+"""
+
+from functools import cache
+
+import cv2
+import numpy as np
+import pytest
+from little_green import Scene, View, box_round, film
+
+from puttvision.errors import GreenError
+from puttvision.green.pose import LensPrior
+from puttvision.green.site import survey
+
+VIEW = View(width=1280, height=720, f_px=950.0, height_m=1.4, tilt_deg=28.0)
+HOLE_M = (0.45, 3.0)
+SHEETS = {0: (-0.75, 2.2, 0.3), 3: (0.95, 2.75, -1.0)}
+"""By id: x, y and turn."""
+DOTS, WHITE = 50, (66, 100, 25, 25)  # of the print: a cell of 30 mm, and paper above, below, left and right
+
+
+def square_px(x, y, turn, side_m=0.180):
+    """Corners of a square on the green: top left, top right, bottom right, bottom left as printed."""
+    half = side_m / 2
+    flat = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
+    c, s = np.cos(turn), np.sin(turn)
+    return VIEW.project(np.column_stack([flat @ np.array([[c, s], [-s, c]]) + (x, y), np.zeros(4)]))
+
+
+def lay(luma, sheet_id, x, y, turn, side_m=0.180):
+    """Lay a sheet into a picture."""
+    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    code = cv2.aruco.generateImageMarker(codes, sheet_id, 6 * DOTS)
+    paper = cv2.copyMakeBorder(code, *WHITE, cv2.BORDER_CONSTANT, value=255)
+    light = np.where(paper > 127, 0.62, 0.035).astype(np.float32)
+    left, top, end = WHITE[2] - 0.5, WHITE[0] - 0.5, 6 * DOTS
+    black = np.array([(left, top), (left + end, top), (left + end, top + end), (left, top + end)], np.float32)
+    around = square_px(x, y, turn, 0.5)
+    x0, y0 = np.floor(around.min(axis=0)).astype(int).clip(0)
+    x1, y1 = np.ceil(around.max(axis=0)).astype(int).clip(None, [VIEW.width, VIEW.height])
+    to_large = cv2.getPerspectiveTransform(
+        black, ((square_px(x, y, turn, side_m) - (x0, y0)) * 8 + 3.5).astype(np.float32)
+    )
+    size = (int(x1 - x0) * 8, int(y1 - y0) * 8)
+    page, share = (
+        cv2.resize(
+            cv2.warpPerspective(p, to_large, size), (size[0] // 8, size[1] // 8), interpolation=cv2.INTER_AREA
+        )
+        for p in (light, np.ones_like(light))
+    )
+    page, share = (cv2.GaussianBlur(p, (0, 0), 0.6) for p in (page, share))
+    grass = ((luma[y0:y1, x0:x1].astype(np.float32) - 16) / 219).clip(0) ** 2.4
+    laid = page + (1 - share) * grass
+    luma[y0:y1, x0:x1] = np.where(
+        share > 1e-3, np.round(16 + 219 * laid ** (1 / 2.4)), luma[y0:y1, x0:x1]
+    ).astype(np.uint8)
+    return luma
+
+
+@cache
+def grass(hole_m, k):
+    fine = [] if hole_m is None else [box_round(VIEW, hole_m, 0.08)]
+    return film(VIEW, Scene(hole_m=hole_m), fine=fine, seed=k, noise=1.5)
+
+
+def frames(sheets=None, hole_m=HOLE_M, n=5):
+    """Frames as the clip gives them: luma, Cb, Cr."""
+    out = []
+    for k in range(n):
+        seen = grass(hole_m, k)
+        luma = seen.luma.copy()
+        for sheet_id, place in (SHEETS if sheets is None else sheets).items():
+            lay(luma, sheet_id, *place)
+        out.append((luma, seen.cb, seen.cr))
+    return out
+
+
+@pytest.fixture(scope="module")
+def site():
+    return survey(iter(frames()))
+
+
+def test_the_camera_stands_where_it_stood(site):
+    camera = site.pose.camera
+    assert abs(np.log(camera.f_px / VIEW.f_px)) < 3 * np.sqrt(site.pose.cov[0, 0])
+    assert abs(np.log(camera.f_px / VIEW.f_px)) < 0.02
+    assert camera.height_m == pytest.approx(VIEW.height_m, rel=0.02)
+    assert np.degrees(camera.tilt_rad) == pytest.approx(VIEW.tilt_deg, abs=0.6)
+    assert site.pose.rms_px < 0.15
+    assert sorted(sheet.id for sheet in site.sheets) == [0, 3]
+    assert site.warnings == ()
+    for sheet in site.sheets:
+        assert np.abs(sheet.corners_px - square_px(*SHEETS[sheet.id])).max() < 0.12
+
+
+def test_lengths_on_the_green_are_right(site):
+    # from sheet to sheet and from sheet to hole: half a per cent
+    camera = site.pose.camera
+    here, there = (np.array(SHEETS[i][:2]) for i in (0, 3))
+    hole = camera.to_plane(site.hole.at_px)
+    a, b = (np.array(site.pose.sheets[i][:2]) for i in (0, 3))
+    assert np.hypot(*(b - a)) == pytest.approx(np.hypot(*(there - here)), rel=0.005)
+    assert np.hypot(*(hole - a)) == pytest.approx(np.hypot(*(HOLE_M - here)), rel=0.005)
+
+
+def test_the_hole_is_in_its_place(site):
+    assert np.hypot(*(np.array(site.hole.at_px) - VIEW.project([*HOLE_M, 0.0]))) < 0.4
+    x0, y0, x1, y1 = site.hole_box
+    assert x0 < site.hole.at_px[0] < x1
+    assert y0 < site.hole.at_px[1] < y1
+    assert 1.2 < (x1 - x0) / (0.108 * VIEW.camera().px_per_m([*HOLE_M, 0.0])) < 2.5
+
+
+def test_pages_are_told_from_balls(site):
+    for outline, sheet in zip(site.pages_px(), site.sheets, strict=True):
+        assert outline.shape == (4, 2)
+        inside = [
+            cv2.pointPolygonTest(outline.astype(np.float32), tuple(map(float, c)), False)
+            for c in sheet.corners_px
+        ]
+        assert inside == [1.0] * 4
+
+
+def test_one_sheet_works_and_is_said_to_be_one():
+    one = survey(iter(frames({0: SHEETS[0]}, n=3)))
+    assert any("second" in text for text in one.warnings)
+    assert one.pose.cov[0, 0] > 0
+    assert one.pose.camera.height_m == pytest.approx(VIEW.height_m, rel=0.1)
+
+
+def test_a_sheet_that_is_covered_most_of_the_time_is_found_still():
+    # the player stands before the far sheet in four frames of five
+    clip = frames()
+    x0, y0 = square_px(*SHEETS[3], 0.4).min(axis=0).astype(int)
+    x1, y1 = square_px(*SHEETS[3], 0.4).max(axis=0).astype(int)
+    for luma, _, _ in clip[1:]:
+        luma[max(0, y0) : y1, x0:x1] = 45
+    found = survey(iter(clip))
+    assert sorted(sheet.id for sheet in found.sheets) == [0, 3]
+
+
+def test_no_sheet_is_one_clear_line():
+    with pytest.raises(GreenError, match="no sheet seen in any of 3 frames") as caught:
+        survey(iter(frames({}, n=3)))
+    assert "puttvision sheet" in str(caught.value)  # and what to do
+    assert "\n" not in str(caught.value)
+
+
+def test_no_frames_is_one_clear_line():
+    with pytest.raises(GreenError, match="no frame"):
+        survey(iter([]))
+
+
+def test_no_hole_is_one_clear_line_that_names_the_way_out():
+    with pytest.raises(GreenError, match="hole was not found") as caught:
+        survey(iter(frames(hole_m=None, n=3)))
+    assert "--hole" in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_hole_may_be_pointed_at():
+    clip = frames(n=3)
+    true = VIEW.project([*HOLE_M, 0.0])
+    found = survey(iter(clip), hole_px=(float(true[0] + 2), float(true[1] - 1.5)))
+    assert found.hole.by_hand
+    assert np.hypot(*(np.array(found.hole.at_px) - true)) < 0.4  # the rim is there: it is taken
+    bare = survey(iter(frames(hole_m=None, n=3)), hole_px=(700.0, 300.0))
+    assert bare.hole.by_hand
+    assert bare.hole.at_px == (700.0, 300.0)  # none is: the person's word
+    assert np.sqrt(bare.hole.cov_px2[0, 0]) >= 1.0
+
+
+@pytest.mark.parametrize(
+    ("at_px", "says"), [((5000.0, 20.0), "outside the picture"), ((640.0, -3.0), "outside")]
+)
+def test_a_hole_outside_the_picture_is_refused(at_px, says):
+    with pytest.raises(GreenError, match=says) as caught:
+        survey(iter(frames(n=3)), hole_px=at_px)
+    assert "1280 x 720" in str(caught.value)
+
+
+def test_the_lens_may_be_known_from_the_clip():
+    told = survey(
+        iter(frames({0: SHEETS[0]}, n=3)), prior=LensPrior(f_over_long_side=950 / 1280, u_ln_f=0.01)
+    )
+    assert told.pose.camera.f_px == pytest.approx(950, rel=0.02)
+    assert np.sqrt(told.pose.cov[0, 0]) <= 0.0101
