@@ -23,3 +23,7 @@ class DrillError(PuttvisionError):
 
 class JournalError(PuttvisionError):
     """A journal that cannot be opened, or something asked of it that is not there."""
+
+
+class CardError(PuttvisionError):
+    """A score card that cannot be opened, or a drill that cannot be scored by eye."""
