@@ -20,7 +20,8 @@ MAY_IMPORT = {
     "ball": GROUND | {"clip", "green"},
     "putt": GROUND | {"clip", "green", "ball"},
     "drill": GROUND,
-    "printing": GROUND | {"green"},
+    "card": GROUND | {"drill"},
+    "printing": GROUND | {"green", "drill"},
     "journal": GROUND | VISION | {"drill"},
     "review": GROUND | VISION | {"drill", "journal"},
 }

@@ -9,6 +9,7 @@ import sys
 
 import typer
 
+from puttvision.cli.card import card
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
@@ -32,6 +33,7 @@ def _all_commands() -> None:
     """Measure putts from a phone clip and score putting drills."""
 
 
+app.command("card")(card)
 app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("score")(score)

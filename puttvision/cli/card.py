@@ -1,0 +1,213 @@
+"""``puttvision card``: score a drill by hand on the green, on a full-screen page or on paper."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from puttvision.cli.drill_choice import choose, drill_options
+from puttvision.cli.keeping import Keeping, Player
+from puttvision.cli.players import Store
+from puttvision.cli.score import Players, Putts, Seed, Strict, Target
+from puttvision.cli.sheet import PaperName
+from puttvision.drill import catalogue
+from puttvision.drill.rules import Options
+from puttvision.errors import CardError, PuttvisionError
+from puttvision.files import replacing
+
+if TYPE_CHECKING:
+    from puttvision.card.log import Header
+    from puttvision.card.session import Session
+
+CARDS = Path("card-out")
+
+
+def card(
+    drill: Annotated[
+        str | None,
+        typer.Argument(help="A drill's name, or your own FILE.toml.", show_default=False),
+    ] = None,
+    target: Target = None,
+    putts: Putts = None,
+    strict: Strict = False,
+    seed: Seed = None,
+    players: Players = None,
+    stake: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="What is at stake, named before the start.")
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            help="Folder for the card; else a new one in card-out/, named by drill, day and time.",
+        ),
+    ] = None,
+    resume: Annotated[
+        bool,
+        typer.Option("--resume", help="Go on with a card: the one in --out, else the last one in card-out/."),
+    ] = False,
+    take_over: Annotated[
+        bool,
+        typer.Option("--take-over", help="As --resume, from another window (a lost connection, say)."),
+    ] = False,
+    sound: Annotated[bool, typer.Option("--sound/--no-sound", help="The terminal's bell.")] = True,
+    player: Player = None,
+    store: Store = None,
+    print_to: Annotated[
+        Path | None,
+        typer.Option("--print", metavar="FILE.pdf", help="Write a card on paper instead, one page."),
+    ] = None,
+    paper: Annotated[
+        PaperName, typer.Option(case_sensitive=False, help="Paper in the printer, with --print.")
+    ] = PaperName.a4,
+) -> None:
+    """Score a drill by hand, on the green.
+
+    m made, x missed; g, t, o through, touching or outside the gate; l, r, s, p where a miss went;
+    u undo; space: clock; ? rules and keys; q close. Every key is on disk before the page shows it:
+    after a closed lid, a lost line or an empty battery, --resume goes on where it broke off.
+    """
+    options = drill_options(target, putts, strict, seed, players)
+    going_on = resume or take_over
+    if drill is None and not going_on:
+        raise typer.BadParameter("name a drill, or say --resume", param_hint="'DRILL'")
+    if print_to is not None:
+        if drill is None or going_on:
+            raise typer.BadParameter("it goes with a drill, without --resume", param_hint="'--print'")
+        _print(drill, options, stake, print_to, paper)
+        return
+    from puttvision.card.screen import check_terminal
+
+    if going_on:
+        check_terminal()
+        folder = _card_of(drill, options, stake, out)
+        header = _header_of(folder)
+        keeping = _keeping(header.player, header.began, folder, header.store)
+        session = _resume(folder, take_over=take_over, sound=sound)
+    else:
+        header = _header(str(drill), options, stake, player, store)
+        keeping = _keeping(player, header.began, out or CARDS, store)
+        check_terminal()
+        session, folder = _begin(header, out, sound=sound)
+    why = _play(session)
+    _tell(session, folder, keeping, header, why)
+
+
+# --- on the screen ---------------------------------------------------------------------------
+
+
+def _header(drill: str, options: Options, stake: str | None, player: str | None, store: str | None) -> Header:
+    from puttvision.card.log import Header
+
+    rules = choose(drill, options)
+    if player is not None and rules.two_players:
+        raise CardError("a drill for two is not kept in the journal: leave --player away")
+    if stake is not None and not stake.strip():
+        stake = None
+    text = catalogue.text(drill) if drill in catalogue.names() else Path(drill).read_text(encoding="utf-8")
+    began = datetime.now().astimezone().isoformat(timespec="seconds")
+    return Header(
+        drill=drill, rules=text, options=options, stake=stake, began=began, player=player, store=store
+    )
+
+
+def _header_of(folder: Path) -> Header:
+    from puttvision.card.log import read
+
+    return read(folder)[0]
+
+
+def _begin(header: Header, out: Path | None, *, sound: bool) -> tuple[Session, Path]:
+    from puttvision.card.log import new_folder
+    from puttvision.card.session import Session
+
+    folder = out if out is not None else new_folder(CARDS, Path(header.drill).stem)
+    return Session.begin(folder, header, sound=sound), folder
+
+
+def _card_of(drill: str | None, options: Options, stake: str | None, out: Path | None) -> Path:
+    """The folder of the card to go on with; CardError where it is not the one the words ask for."""
+    from puttvision.card.log import latest, read
+
+    folder = out if out is not None else latest(CARDS, drill)
+    header = read(folder)[0]
+    if drill is not None and drill != header.drill:
+        raise CardError(f"the card in {folder} is of {header.drill}, not of {drill}")
+    if (options != Options() and options != header.options) or stake not in (None, header.stake):
+        raise CardError(
+            f"the card in {folder} was begun otherwise: leave the drill's options and --stake away"
+        )
+    return folder
+
+
+def _resume(folder: Path, *, take_over: bool, sound: bool) -> Session:
+    from puttvision.card.session import Session
+
+    return Session.resume(folder, take_over=take_over, sound=sound)
+
+
+def _play(session: Session) -> str:
+    """Show the page until it is closed; whatever happens, the card is closed properly."""
+    from puttvision.card.screen import Screen
+
+    try:
+        return Screen(session).run()
+    except (EOFError, OSError):
+        return "the terminal went away"
+    finally:
+        session.close()
+
+
+# --- afterwards ------------------------------------------------------------------------------
+
+
+def _keeping(player: str | None, began: str, folder: Path, store: str | None) -> Keeping | None:
+    day = datetime.fromisoformat(began).date().isoformat()
+    return Keeping.of(player, folder / "putts.json", day if player else None, store)
+
+
+def _tell(session: Session, folder: Path, keeping: Keeping | None, header: Header, why: str) -> None:
+    """Say how it stands and what is where."""
+    from puttvision.card.card import sheet
+
+    scored = session.scored
+    if why:
+        typer.echo(f"closed: {why}")
+    over = scored.state != "running"
+    typer.echo(
+        scored.what_next if over else f"so far: {len(session.card.hand.laid)} putts. Next: {scored.what_next}"
+    )
+    typer.echo(f"written: {folder / 'putts.json'}, {folder / 'scorecard.json'}")
+    if not over:
+        typer.echo(f"go on with it: puttvision card --resume --out {folder}")
+    if keeping is None:
+        return
+    if over:
+        typer.echo(keeping.keep(sheet(session.card), scored, header.drill))
+    else:
+        typer.echo("the journal keeps it once the drill is over")
+
+
+# --- on paper --------------------------------------------------------------------------------
+
+
+def _print(drill: str, options: Options, stake: str | None, path: Path, paper: PaperName) -> None:
+    from dataclasses import replace
+
+    from puttvision.card.hand import begin
+    from puttvision.printing.card_pdf import card_pdf
+    from puttvision.printing.paper import PAPERS
+
+    if path.suffix.lower() != ".pdf":
+        raise typer.BadParameter(f"{path} is no PDF: end the name in .pdf", param_hint="'--print'")
+    rules = choose(drill, options)
+    rules = rules if stake is None else replace(rules, stake=stake)
+    begin(rules)  # says so where the drill cannot be scored by eye
+    if path.is_dir():
+        raise PuttvisionError(f"cannot write {path}: a folder has that name; give another")
+    with replacing(path) as temporary:
+        temporary.write_bytes(card_pdf(rules, PAPERS[paper.value]))
+    typer.echo(f"written: {path} ({PAPERS[paper.value].name})")
