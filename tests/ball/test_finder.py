@@ -1,0 +1,110 @@
+"""Finding balls at rest: all of them, and nothing that only looks bright."""
+
+import cv2
+import numpy as np
+import pytest
+from little_green import BALL_RADIUS_M, Scene, Tee, View, box_round, film
+
+from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
+from puttvision.green.edges import linear_light
+
+TABLE = linear_light(2.5)
+VIEW = View()
+CAMERA = VIEW.camera()
+
+
+def picture(scene, seed=0):
+    spots = [*scene.balls_m, *(tee.at_m for tee in scene.tees)]
+    spots += [] if scene.hole_m is None else [scene.hole_m]
+    return film(VIEW, scene, fine=[box_round(VIEW, spot, 0.07) for spot in spots], seed=seed).luma
+
+
+def test_the_size_of_a_ball_in_the_picture():
+    # a ball of 42.67 mm straight ahead: f r / depth, pinhole model; depth by the law of cosines
+    for y in (1.8, 2.7, 3.9):
+        px = VIEW.project([0.0, y, BALL_RADIUS_M])
+        t = np.radians(VIEW.tilt_deg)
+        depth = y * np.cos(t) + (VIEW.height_m - BALL_RADIUS_M) * np.sin(t)
+        assert ball_radius_px(CAMERA, px) == pytest.approx(VIEW.f_px * 0.021335 / depth, rel=1e-3)
+    assert np.isnan(ball_radius_px(CAMERA, np.array([320.0, -4000.0])))
+
+
+@pytest.mark.parametrize("colour", [(0.82, 0.82, 0.80), (0.80, 0.75, 0.10)], ids=["white", "yellow"])
+def test_every_ball_is_found(colour):
+    places = [(-0.5, 2.5), (-0.1, 2.9), (0.35, 2.4), (0.6, 3.2)]
+    find = find_balls(picture(Scene(balls_m=tuple(places), ball_colour=colour)), CAMERA, TABLE)
+    assert len(find.balls) == len(places)
+    for at, fit in zip(sorted(places), sorted(find.balls, key=lambda f: f.at_m), strict=True):
+        assert np.hypot(*(np.array(fit.at_m) - at)) < 0.005  # a pixel is 6 mm along the view there
+
+
+def test_balls_that_touch_are_two():
+    places = [(0.0, 2.7), (0.043, 2.7)]
+    find = find_balls(picture(Scene(balls_m=tuple(places))), CAMERA, TABLE)
+    assert len(find.balls) == 2
+
+
+def test_a_ball_against_a_white_shoe_is_found():
+    luma = picture(Scene(balls_m=((0.0, 2.7),))).copy()
+    x, y = np.round(VIEW.project([0.0, 2.7, BALL_RADIUS_M])).astype(int)
+    shoe = np.zeros_like(luma)
+    cv2.ellipse(shoe, (int(x) - 45, int(y) - 12), (34, 12), 0, 0, 360, 255, -1)
+    luma[shoe > 0] = 215
+    (fit,) = find_balls(luma, CAMERA, TABLE).balls
+    assert np.hypot(*(np.array(fit.at_m) - (0.0, 2.7))) < 0.003
+
+
+@pytest.mark.parametrize(
+    "scene",
+    [
+        pytest.param(Scene(), id="bare grass"),
+        pytest.param(Scene(speckle=0.3, seed=5), id="rough grass"),
+        pytest.param(Scene(hole_m=(0.1, 2.8)), id="the hole's pale lining"),
+        pytest.param(
+            Scene(tees=(Tee((0.0, 2.7), colour=(0.8, 0.8, 0.75)), Tee((0.08, 2.7), colour=(0.8, 0.8, 0.75)))),
+            id="white tees",
+        ),
+    ],
+)
+def test_what_is_no_ball_is_not_found(scene):
+    assert find_balls(picture(scene), CAMERA, TABLE).balls == []
+
+
+def test_bright_things_that_are_no_balls_are_remembered():
+    luma = picture(Scene()).copy()
+    cv2.rectangle(luma, (200, 150), (214, 160), 220, -1)
+    luma = cv2.GaussianBlur(luma, (0, 0), 0.7)
+    find = find_balls(luma, CAMERA, TABLE)
+    assert find.balls == []
+    assert len(find.others) >= 1
+    assert find.others[0].same(luma, np.array([207.0, 155.0]))
+    assert not find.others[0].same(luma, np.array([407.0, 155.0]))
+    assert not find.others[0].same(picture(Scene()), np.array([207.0, 155.0]))
+
+
+def test_known_places_are_not_looked_at_again():
+    luma = picture(Scene(balls_m=((-0.5, 2.5), (0.35, 2.4))))
+    (fit,) = find_balls(luma, CAMERA, TABLE, known_m=[(-0.5, 2.5)]).balls
+    assert fit.at_m == pytest.approx((0.35, 2.4), abs=0.002)
+
+
+def test_the_field_ends_where_balls_are_too_small_or_too_far():
+    shape = (360, 640)
+    within = field(CAMERA, shape)
+    assert within.shape == (180, 320)
+    near, far = (VIEW.project([0.0, y, BALL_RADIUS_M]) / 2 for y in (2.7, 30.0))
+    assert within[int(near[1]), int(near[0])] == 1
+    assert far[1] < 0 or within[int(far[1]), int(far[0])] == 0
+    short = field(CAMERA, shape, FinderSettings(farthest_m=2.5))
+    assert short[int(near[1]), int(near[0])] == 0
+    assert short[-1, 160] == 1
+
+
+def test_on_a_printed_page_there_is_no_ball():
+    page = np.array([[280.0, 160.0], [370.0, 160.0], [370.0, 230.0], [280.0, 230.0]])
+    within = field(CAMERA, (360, 640), None, [page])
+    assert within[97, 160] == 0
+    assert within[97, 60] == 1
+    luma = picture(Scene(balls_m=((0.0, 2.7), (0.5, 2.7))))
+    (fit,) = find_balls(luma, CAMERA, TABLE, within=within).balls
+    assert fit.at_m == pytest.approx((0.5, 2.7), abs=0.002)
