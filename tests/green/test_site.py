@@ -1,15 +1,16 @@
 """The site of a small clip: sheets, camera and hole from a few frames, and what it says where one is missing.
 
-Frames are ray-traced by ``little_green``; sheets of OpenCV's own markers are warped into them by
-``cv2.warpPerspective`` at eight times the size.
+Frames are ray-traced by ``little_green``; ``little_sheet`` lays the sheets into them.
 """
 
 from functools import cache
 
 import cv2
+import little_sheet
 import numpy as np
 import pytest
 from little_green import Scene, View, box_round, film
+from little_sheet import SIDE_M, lay
 
 from puttvision.errors import GreenError
 from puttvision.green.pose import LensPrior
@@ -19,45 +20,10 @@ VIEW = View(width=1280, height=720, f_px=950.0, height_m=1.4, tilt_deg=28.0)
 HOLE_M = (0.45, 3.0)
 SHEETS = {0: (-0.75, 2.2, 0.3), 3: (0.95, 2.75, -1.0)}
 """By id: x, y and turn."""
-DOTS, WHITE = 50, (66, 100, 25, 25)  # of the print: a cell of 30 mm, and paper above, below, left and right
 
 
-def square_px(x, y, turn, side_m=0.180):
-    """Corners of a square on the green: top left, top right, bottom right, bottom left as printed."""
-    half = side_m / 2
-    flat = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
-    c, s = np.cos(turn), np.sin(turn)
-    return VIEW.project(np.column_stack([flat @ np.array([[c, s], [-s, c]]) + (x, y), np.zeros(4)]))
-
-
-def lay(luma, sheet_id, x, y, turn, side_m=0.180):
-    """Lay a sheet into a picture."""
-    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    code = cv2.aruco.generateImageMarker(codes, sheet_id, 6 * DOTS)
-    paper = cv2.copyMakeBorder(code, *WHITE, cv2.BORDER_CONSTANT, value=255)
-    light = np.where(paper > 127, 0.62, 0.035).astype(np.float32)
-    left, top, end = WHITE[2] - 0.5, WHITE[0] - 0.5, 6 * DOTS
-    black = np.array([(left, top), (left + end, top), (left + end, top + end), (left, top + end)], np.float32)
-    around = square_px(x, y, turn, 0.5)
-    x0, y0 = np.floor(around.min(axis=0)).astype(int).clip(0)
-    x1, y1 = np.ceil(around.max(axis=0)).astype(int).clip(None, [VIEW.width, VIEW.height])
-    to_large = cv2.getPerspectiveTransform(
-        black, ((square_px(x, y, turn, side_m) - (x0, y0)) * 8 + 3.5).astype(np.float32)
-    )
-    size = (int(x1 - x0) * 8, int(y1 - y0) * 8)
-    page, share = (
-        cv2.resize(
-            cv2.warpPerspective(p, to_large, size), (size[0] // 8, size[1] // 8), interpolation=cv2.INTER_AREA
-        )
-        for p in (light, np.ones_like(light))
-    )
-    page, share = (cv2.GaussianBlur(p, (0, 0), 0.6) for p in (page, share))
-    grass = ((luma[y0:y1, x0:x1].astype(np.float32) - 16) / 219).clip(0) ** 2.4
-    laid = page + (1 - share) * grass
-    luma[y0:y1, x0:x1] = np.where(
-        share > 1e-3, np.round(16 + 219 * laid ** (1 / 2.4)), luma[y0:y1, x0:x1]
-    ).astype(np.uint8)
-    return luma
+def square_px(x, y, turn, side_m=SIDE_M):
+    return little_sheet.square_px(VIEW, x, y, turn, side_m)
 
 
 @cache
@@ -73,7 +39,7 @@ def frames(sheets=None, hole_m=HOLE_M, n=5):
         seen = grass(hole_m, k)
         luma = seen.luma.copy()
         for sheet_id, place in (SHEETS if sheets is None else sheets).items():
-            lay(luma, sheet_id, *place)
+            lay(VIEW, luma, sheet_id, *place)
         out.append((luma, seen.cb, seen.cr))
     return out
 
