@@ -13,9 +13,11 @@ from puttvision.cli.card import card
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
+from puttvision.cli.odds import odds
 from puttvision.cli.players import players_app
 from puttvision.cli.score import score
 from puttvision.cli.sheet import sheet
+from puttvision.cli.target import target
 from puttvision.errors import PuttvisionError
 
 app = typer.Typer(
@@ -36,10 +38,12 @@ def _all_commands() -> None:
 app.command("card")(card)
 app.command("demo")(demo)
 app.command("measure")(measure)
+app.command("odds")(odds)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")
 app.add_typer(players_app, name="players")
 app.command("sheet")(sheet)
+app.command("target")(target)
 
 
 def main() -> None:
