@@ -194,7 +194,7 @@ def _press(data: dict[str, Any], path: Path, number: int) -> Press:
 
 
 def _locked(folder: Path, take_over: bool) -> FileLock:
-    lock = FileLock(folder / _LOCK_FILE)
+    lock = FileLock(folder / _LOCK_FILE, thread_local=False)  # whichever thread closes lets it go
     ask = folder / _HAND_OVER_FILE
     try:
         lock.acquire(timeout=0)
