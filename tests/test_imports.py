@@ -6,7 +6,7 @@ from pathlib import Path
 import puttvision
 
 ROOT = Path(puttvision.__file__).parent
-GROUND = {"errors", "files", "resources", "physics", "putts"}
+GROUND = {"errors", "files", "resources", "physics", "putts", "looks", "scene"}
 VISION = {"putt", "ball", "green", "clip"}
 
 MAY_IMPORT = {
@@ -15,6 +15,8 @@ MAY_IMPORT = {
     "resources": {"errors"},
     "physics": set(),
     "putts": {"errors", "files"},
+    "looks": set(),
+    "scene": {"errors", "files", "physics"},
     "clip": GROUND,
     "green": GROUND | {"clip"},
     "ball": GROUND | {"clip", "green"},
