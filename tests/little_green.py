@@ -85,6 +85,9 @@ class Scene:
     speckle: float = 0.12
     """Spread of the grass's light, as a share of it."""
 
+    def with_ball(self, at_m):
+        return replace(self, balls_m=(*self.balls_m, (float(at_m[0]), float(at_m[1]))))
+
 
 @dataclass
 class Picture:
@@ -195,7 +198,8 @@ def film(view, scenes, *, fine=(), n=5, blur_px=0.6, gamma=2.4, noise=1.0, seed=
 class Reel:
     """Frames of a clip in which little moves: only boxes round what moves are drawn anew."""
 
-    def __init__(self, view, scene, *, n=3, noise=1.0, seed=0):
+    def __init__(self, view, scene, *, n=3, noise=1.0, seed=0, lay=None):
+        """``lay``: puts something more into the luma of the empty scene, in place."""
         self.view, self.n = view, n
         self._grass = _without_things(scene)
         self._luma = _coded(_bare(view, self._grass, n), 0.6, 2.4)[0]
@@ -203,6 +207,8 @@ class Reel:
         self._noise = [rng.normal(0, noise, self._luma.shape) for _ in range(5)]
         self._count = 0
         self._draw(self._luma, [scene], [box_round(view, spot, 0.1) for spot in _spots(scene)])
+        if lay is not None:
+            lay(self._luma)
 
     def _draw(self, luma, scenes, boxes):
         for box in boxes:
