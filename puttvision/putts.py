@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -189,16 +189,36 @@ def to_json(sheet: PuttSheet) -> dict[str, Any]:
 T = TypeVar("T")
 
 
+def _is_number(raw: Any) -> bool:
+    """Whether this is a number that a float can hold; true and false are none."""
+    try:
+        return isinstance(raw, (int, float)) and not isinstance(raw, bool) and math.isfinite(raw)
+    except OverflowError:  # a whole number too large for a float
+        return False
+
+
+def _is_whole(raw: Any) -> bool:
+    return isinstance(raw, int) and not isinstance(raw, bool)
+
+
+def _short(raw: Any) -> str:
+    """What stands there, as JSON, at most 40 characters of it."""
+    try:
+        return json.dumps(raw)[:40]
+    except (ValueError, RecursionError):
+        return "something too large to show"
+
+
 class _Reader:
     """Takes keys out of a JSON object; every fault names the place and what was due."""
 
     def __init__(self, data: Any, where: str) -> None:
         if not isinstance(data, Mapping):
-            raise PuttsFileError(f"{where}: an object was due, got {json.dumps(data)[:40]}")
+            raise PuttsFileError(f"{where}: an object was due, got {_short(data)}")
         self.data, self.where = data, where
 
     def fault(self, key: str, due: str) -> PuttsFileError:
-        got = json.dumps(self.data.get(key))[:40]
+        got = _short(self.data.get(key))
         return PuttsFileError(f"{self.where}, {key}: {due} was due, got {got}")
 
     def figure(self, key: str) -> Figure:
@@ -208,11 +228,18 @@ class _Reader:
         else:
             value, u95 = raw, None
         for number in (value, u95):
-            if number is not None and (
-                isinstance(number, bool) or not isinstance(number, (int, float)) or not math.isfinite(number)
-            ):
+            if number is not None and not _is_number(number):
                 raise self.fault(key, 'a number or {"value": number, "u95": number}')
+        if u95 is not None and u95 < 0:
+            raise self.fault(key, "u95 of 0 or more")
         return Figure(value, u95)
+
+    def items(self, key: str, fits: Callable[[Any], bool], due: str) -> list[Any] | None:
+        """A list in which every item fits."""
+        raw = self.typed(key, list, due)
+        if raw is not None and not all(fits(item) for item in raw):
+            raise self.fault(key, due)
+        return raw
 
     def choice(self, key: str, kind: Any, default: T) -> Any | T:
         raw = self.data.get(key)
@@ -244,6 +271,8 @@ def _putt_in(data: Any, where: str) -> Putt:
         at = _Reader(data["rest"], f"{where}, rest")
         rest = Rest(along_m=at.figure("along_m"), right_m=at.figure("right_m"))
     confidence = take.figure("confidence").value
+    if confidence is not None and not 0 <= confidence <= 1:
+        raise take.fault("confidence", "a number from 0 to 1")
     review = take.typed("review", list, "a list of texts") or []
     return Putt(
         number=number,
@@ -289,11 +318,13 @@ def from_json(data: Any, where: str = "putts.json") -> PuttSheet:
         )
     if data.get("green") is not None:
         at = _Reader(data["green"], f"{where}, green")
-        hole = at.typed("hole_px", list, "two numbers")
+        hole = at.items("hole_px", _is_number, "two numbers")
+        if hole is not None and len(hole) != 2:
+            raise at.fault("hole_px", "two numbers")
         green = Green(
-            sheets=tuple(at.typed("sheets", list, "a list of ids") or ()),
+            sheets=tuple(at.items("sheets", _is_whole, "a list of sheets' ids") or ()),
             reprojection_rms_px=at.figure("reprojection_rms_px").value,
-            hole_px=(float(hole[0]), float(hole[1])) if hole and len(hole) == 2 else None,
+            hole_px=(float(hole[0]), float(hole[1])) if hole else None,
             stimp_ft=at.figure("stimp_ft"),
         )
     if data.get("gate") is not None:
@@ -309,12 +340,19 @@ def from_json(data: Any, where: str = "putts.json") -> PuttSheet:
     )
 
 
+def _first_line(err: Exception) -> str:
+    return str(err).splitlines()[0][:120]
+
+
 def load(path: Path) -> PuttSheet:
     """Read a putts.json file; PuttsFileError where it is missing, no JSON or not of the format."""
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        # some editors put a byte order mark before the text
+        data = json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as err:
         raise PuttsFileError(f"cannot read {path}: {err.strerror or err}") from err
-    except (UnicodeDecodeError, json.JSONDecodeError) as err:
-        raise PuttsFileError(f"{path} is not JSON: {err}") from err
+    except RecursionError as err:
+        raise PuttsFileError(f"{path} is not JSON of putts: brackets within brackets without end") from err
+    except ValueError as err:  # no JSON, no UTF-8, or a number of thousands of digits
+        raise PuttsFileError(f"{path} is not JSON: {_first_line(err)}") from err
     return from_json(data, str(path))

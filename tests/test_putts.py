@@ -141,6 +141,10 @@ PUTT = {"number": 1, "outcome": "holed"}
         ([PUTT | {"rest": {"along_m": "far"}}], ("putt 1", "rest", "along_m")),
         ([PUTT | {"review": "look"}], ("putt 1", "review", "list")),
         ([PUTT | {"confidence": "high"}], ("putt 1", "confidence")),
+        ([PUTT | {"confidence": 7}], ("putt 1", "confidence", "from 0 to 1", "got 7")),
+        ([PUTT | {"run_out_m": {"value": 0.4, "u95": -1}}], ("putt 1", "run_out_m", "u95 of 0 or more")),
+        ([PUTT | {"start_s": 10**400}], ("putt 1", "start_s", "number")),
+        ([PUTT | {"start_s": 10**5000}], ("putt 1", "start_s", "too large to show")),
         ([PUTT | {"miss_side": "up"}], ("putt 1", "miss_side", "left, right")),
         ([PUTT | {"player": 7}], ("putt 1", "player", "text")),
         ([{"number": 2, "outcome": "holed"}, PUTT], ("must rise", "1 comes after 2")),
@@ -168,7 +172,11 @@ def test_broken_putts_are_named_in_one_line(putts, says):
         ({"clip": "name.mp4"}, ("clip", "object")),
         ({"clip": {"frames": "many"}}, ("clip", "frames", "whole number")),
         ({"green": {"sheets": 3}}, ("green", "sheets", "list")),
+        ({"green": {"sheets": ["x", None]}}, ("green", "sheets", "ids")),
         ({"green": {"stimp_ft": "fast"}}, ("green", "stimp_ft")),
+        ({"green": {"hole_px": ["a", "b"]}}, ("green", "hole_px", "two numbers")),
+        ({"green": {"hole_px": [1, 2, 3]}}, ("green", "hole_px", "two numbers", "[1, 2, 3]")),
+        ({"green": {"hole_px": [math.inf, 2]}}, ("green", "hole_px", "two numbers")),
         ({"gate": {"width_mm": "65 mm"}}, ("gate", "width_mm", '"65 mm"')),
         ({"gate": [65]}, ("gate", "object")),
         ({"warnings": "none"}, ("warnings", "list")),
@@ -196,6 +204,8 @@ def test_what_is_no_object_is_refused(data):
         (b'{"format": puttvision}', "not JSON"),
         (b"\x00\x01\xff\xfe", "not JSON"),
         (b"number;outcome\n1;holed\n", "not JSON"),
+        (b"[" * 100_000, "brackets"),
+        (b'{"format": "puttvision-putts/1", "putts": [{"number": ' + b"7" * 5000 + b"}]}", "not JSON"),
     ],
 )
 def test_files_that_are_no_json(tmp_path, raw, says):
@@ -205,6 +215,12 @@ def test_files_that_are_no_json(tmp_path, raw, says):
         load(path)
     assert "mine.json" in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_a_byte_order_mark_before_the_text_is_no_fault(tmp_path):
+    path = tmp_path / "mine.json"
+    path.write_text(json.dumps(EXAMPLE), encoding="utf-8-sig")
+    assert load(path) == from_json(EXAMPLE)
 
 
 def test_files_that_are_not_there(tmp_path):
