@@ -165,10 +165,22 @@ def _at_hole(states: Floats, hole_m: Floats) -> tuple[Floats, Floats]:
     at = away[rows, nearest]
     offset = at[:, 0] * unit[:, 1] - at[:, 1] * unit[:, 0]
     short = ended & (np.sum(-at * unit, axis=1) > 0.02)
+    at_entry = _entry_speed(states, distance, nearest)
+    return np.where(short, np.nan, offset), np.where(short, np.nan, at_entry)
+
+
+def _entry_speed(states: Floats, distance: Floats, nearest: NDArray[np.intp]) -> Floats:
+    """Speed where the path first comes within the hole's radius, between two points of it; where it never
+    does, at the closest approach."""
+    rows = np.arange(len(states))
     inside = distance < HOLE_RADIUS_M
     entry = np.where(inside.any(axis=1), np.argmax(inside, axis=1), nearest)
-    at_entry = np.hypot(states[rows, entry, 2], states[rows, entry, 3])
-    return np.where(short, np.nan, offset), np.where(short, np.nan, at_entry)
+    before = np.maximum(entry - 1, 0)
+    far, near = distance[rows, before], distance[rows, entry]
+    enters = inside[rows, entry] & (far > near) & (before < entry)
+    back = np.where(enters, (HOLE_RADIUS_M - near) / np.where(enters, far - near, 1.0), 0.0)
+    squared = np.sum(states[..., 2:] ** 2, axis=-1)  # falls evenly with the way a ball rolls
+    return np.asarray(np.sqrt(squared[rows, entry] + back * (squared[rows, before] - squared[rows, entry])))
 
 
 def _crossing(states: Floats, centre_m: Floats, across: Floats) -> Floats:

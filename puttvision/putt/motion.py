@@ -112,7 +112,9 @@ def _skid(times: list[Floats], states: list[Floats], slide: Floats, slope: Float
     pull = slope / ROLL_SHARE
     slip = states[-1][:, 2:].copy()
     speed = np.hypot(slip[:, 0], slip[:, 1])
-    h = ((1 - ROLL_SHARE) * speed / slide / _SKID_STEPS)[:, None]
+    # along the slip the slope adds to the slide's wear or takes from it; across, it hardly counts
+    ahead = np.sum(slip * pull, axis=1) / speed
+    h = ((1 - ROLL_SHARE) * speed / np.maximum(slide - ahead / 3.5, 0.3 * slide) / _SKID_STEPS)[:, None]
     wear = (3.5 * slide)[:, None]
 
     def rate(u: Floats) -> Floats:

@@ -106,9 +106,9 @@ def test_on_the_level_no_direction_is_special(heading_deg):
     [
         pytest.param((0.0, 0.015), 0.0003, 0.0015, id="1.5 % to the left"),
         pytest.param((0.0, -0.03), 0.0003, 0.0015, id="3 % to the right"),
-        # along the line the skid's length is taken from the level: a hundredth of the skid's time off
-        pytest.param((-0.02, 0.0), 0.002, 0.010, id="2 % uphill"),
-        pytest.param((0.015, 0.02), 0.002, 0.010, id="down and across"),
+        pytest.param((-0.02, 0.0), 0.0003, 0.0015, id="2 % uphill"),
+        pytest.param((0.03, 0.0), 0.0003, 0.0015, id="3 % downhill"),
+        pytest.param((0.015, 0.02), 0.0003, 0.0015, id="down and across"),
     ],
 )
 def test_slopes_agree_with_an_independent_integration(v0, fall, first_metre_m, whole_m):
