@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from puttvision.drill.judge import CannotTell, Judged, judge
-from puttvision.drill.rules import OPEN, Consequence, Distance, Rules, Setting, Stage, Turn
+from puttvision.drill.rules import OPEN, Consequence, Distance, Rules, Setting, Stage, TurnOf
 from puttvision.putts import Putt
 
 Status = Literal["running", "finished", "failed"]
@@ -95,9 +95,9 @@ def start(_rules: Rules) -> State:
 # --- what is played next ---------------------------------------------------------------------
 
 
-def _apply_turn(setting: Setting, turn: Turn, at: int) -> Setting:
-    value = turn.sequence[at % len(turn.sequence)]
-    match turn.of:
+@lru_cache(maxsize=1_000)
+def _turned(setting: Setting, of: TurnOf, value: str | float) -> Setting:
+    match of:
         case "distance_ft":
             return setting._replace(distance=Distance(float(value), "ft"))
         case "distance_m":
@@ -121,7 +121,8 @@ def setting(rules: Rules, state: State) -> Setting:
     stage = rules.stages[state.stage]
     base = stage.usual
     for turn in stage.turns:
-        base = _apply_turn(base, turn, _position(stage, state) if turn.follows == "putts" else state.made)
+        at = _position(stage, state) if turn.follows == "putts" else state.made
+        base = _turned(base, turn.of, turn.sequence[at % len(turn.sequence)])
     return base
 
 

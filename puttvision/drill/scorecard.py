@@ -109,8 +109,8 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
                 position, time_is_up = play.time_up(rules, position), True
                 break
         stage = rules.stages[play.to_play(position).stage] if doubts else None
-        at_tee = play.to_play(position).taken == 0
-        position, result = step(position, putt)
+        before = position
+        position, result = step(before, putt)
         if result.kind == "set aside":
             set_aside.append((putt.number, result.reason))
             continue
@@ -123,7 +123,7 @@ def score(rules: Rules, putts: Iterable[Putt]) -> Scorecard:
         if putt.review or unsure:
             look_at.append(putt.number)
         measured_m = putt.hole_distance_m.value
-        if measured_m is not None and at_tee and _is_elsewhere(measured_m, result):
+        if measured_m is not None and play.to_play(before).taken == 0 and _is_elsewhere(measured_m, result):
             elsewhere.append(putt.number)
     return Scorecard(
         rules=rules,
