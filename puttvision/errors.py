@@ -17,12 +17,20 @@ class PuttsFileError(PuttvisionError):
     """A putts.json that cannot be read or does not hold to its format."""
 
 
+class SceneFileError(PuttvisionError):
+    """A scene.json that cannot be read or does not hold to its format."""
+
+
 class DrillError(PuttvisionError):
     """A drill that is not known, or rules or options that do not fit it."""
 
 
 class JournalError(PuttvisionError):
     """A journal that cannot be opened, or something asked of it that is not there."""
+
+
+class ConflictError(JournalError):
+    """Someone else changed the same thing in the meantime: look again before changing it."""
 
 
 class CardError(PuttvisionError):

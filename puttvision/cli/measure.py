@@ -8,18 +8,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from puttvision.files import write_json
+from puttvision.files import write_json, write_text
 from puttvision.putts import PuttSheet, to_json
+from puttvision.scene import to_text
 
 if TYPE_CHECKING:
     from puttvision.putt.measure import Options
 
 PUTTS_FILE = "putts.json"
+SCENE_FILE = "scene.json"
 
 
 def measure(
     clip: Annotated[Path, typer.Argument(help="The clip, as the phone wrote it.", show_default=False)],
-    out: Annotated[Path, typer.Option(help="Folder for putts.json; made where it is missing.")] = Path(
+    out: Annotated[Path, typer.Option(help="Folder for the results; made where it is missing.")] = Path(
         "putts-out"
     ),
     hole: Annotated[
@@ -62,7 +64,7 @@ def measure(
 
 
 def measure_to(clip: Path, out: Path, *, quiet: bool, options: Options | None = None) -> PuttSheet:
-    """Measure ``clip``, write ``out``/putts.json whole or not at all, and return the putts.
+    """Measure ``clip``, write ``out``/putts.json and scene.json, each whole or not at all; return the putts.
 
     A progress bar is shown on a terminal unless ``quiet``. Raises PuttvisionError.
     """
@@ -71,6 +73,7 @@ def measure_to(clip: Path, out: Path, *, quiet: bool, options: Options | None = 
 
     with clip_progress(clip.name, quiet=quiet) as told:
         measurement = measure_clip(clip, options, told)
+    write_text(out / SCENE_FILE, to_text(measurement.scene))
     write_json(out / PUTTS_FILE, to_json(measurement.sheet))
     return measurement.sheet
 

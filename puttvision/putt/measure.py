@@ -27,7 +27,10 @@ from puttvision.green.edges import linear_light
 from puttvision.green.pose import LensPrior
 from puttvision.green.site import Site, survey
 from puttvision.putt.assemble import Assembly, Readout, assemble
+from puttvision.putt.gate_by_hand import check_gate_pixels
+from puttvision.putt.scenery import scene_of
 from puttvision.putts import ClipInfo, Green, PuttSheet
+from puttvision.scene import Scene
 
 Pixel = tuple[float, float]
 
@@ -54,9 +57,10 @@ class Options:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
-    """The sheet of putts and what overlays draw."""
+    """The sheet of putts and what pictures of it are drawn from."""
 
     sheet: PuttSheet
+    scene: Scene
     site: Site
     assembly: Assembly
     readout: Readout
@@ -88,6 +92,8 @@ def measure_clip(
     ):
         check_measurable(clip.facts)
         site, shading = _look(clip, options)
+        if options.gate_px is not None:
+            check_gate_pixels(options.gate_px, site.pose.camera)
         rolls, found, last = _stream(clip, site, shading, progress)
         facts = clip.facts
         warnings = [*facts.warnings, *site.warnings]
@@ -120,7 +126,8 @@ def measure_clip(
         gate=assembly.gate,
         warnings=tuple(warnings),
     )
-    return Measurement(sheet=sheet, site=site, assembly=assembly, readout=readout)
+    scene = scene_of(site, assembly, readout)
+    return Measurement(sheet=sheet, scene=scene, site=site, assembly=assembly, readout=readout)
 
 
 def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
