@@ -12,6 +12,9 @@ from typing import Any
 
 from puttvision.errors import PuttvisionError
 
+_TRIAL_BYTES = 1_000_000
+"""A disk with less room than this will not take the results."""
+
 
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
@@ -38,6 +41,21 @@ def replacing(path: Path) -> Iterator[Path]:
         if isinstance(err, OSError):
             raise _cannot_write(path, err) from err
         raise
+
+
+def check_place(folder: Path) -> None:
+    """Make sure that files can be written into ``folder`` before long work is done for them.
+
+    Nothing is left behind: where the folder is missing, the nearest one above it is tried. Raises
+    PuttvisionError.
+    """
+    try:
+        nearest = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+        with tempfile.TemporaryFile(dir=nearest) as trial:
+            trial.write(bytes(_TRIAL_BYTES))
+            trial.flush()
+    except OSError as err:
+        raise _cannot_write(folder, err) from err
 
 
 def _cannot_write(path: Path, err: OSError) -> PuttvisionError:

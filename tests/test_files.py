@@ -3,12 +3,13 @@
 import json
 import os
 import stat
+import tempfile
 from pathlib import Path
 
 import pytest
 
 from puttvision.errors import PuttvisionError
-from puttvision.files import replacing, write_json, write_text
+from puttvision.files import check_place, replacing, write_json, write_text
 
 
 def names(folder):
@@ -117,3 +118,23 @@ def test_permissions_are_those_of_any_new_file(tmp_path):
     finally:
         os.umask(before)
     assert stat.S_IMODE((tmp_path / "a.txt").stat().st_mode) == 0o644
+
+
+def test_a_place_is_tried_without_leaving_anything(tmp_path):
+    check_place(tmp_path / "new" / "folder")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_place_below_a_file_is_refused(tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    for folder in (tmp_path / "notes.txt", tmp_path / "notes.txt" / "deeper"):
+        with pytest.raises(PuttvisionError, match="cannot write"):
+            check_place(folder)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full on this system")
+def test_a_full_disk_is_told(tmp_path, monkeypatch):
+    # Linux's /dev/full answers every write with "No space left on device"
+    monkeypatch.setattr(tempfile, "TemporaryFile", lambda **_: open("/dev/full", "wb"))  # noqa: SIM115, PTH123
+    with pytest.raises(PuttvisionError, match="No space left"):
+        check_place(tmp_path)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from puttvision.files import write_json, write_text
+from puttvision.files import check_place, write_json, write_text
 from puttvision.putts import PuttSheet, to_json
 from puttvision.scene import to_text
 
@@ -71,6 +72,7 @@ def measure_to(clip: Path, out: Path, *, quiet: bool, options: Options | None = 
     from puttvision.cli.progress import clip_progress
     from puttvision.putt.measure import measure_clip
 
+    check_place(out)  # an hour's clip is not measured for a folder that cannot be written
     with clip_progress(clip.name, quiet=quiet) as told:
         measurement = measure_clip(clip, options, told)
     write_text(out / SCENE_FILE, to_text(measurement.scene))
@@ -101,6 +103,8 @@ def pixel(text: str, option: str) -> tuple[float, float]:
     parts = text.split(",")
     try:
         u, v = (float(part) for part in parts)
+        if not (math.isfinite(u) and math.isfinite(v)):
+            raise ValueError
     except ValueError:
         due = f"{option}: two numbers with a comma were due, such as 1312,655, got {text}"
         raise typer.BadParameter(due) from None

@@ -15,6 +15,7 @@ from puttvision.physics import slope_acceleration, stimp_from_deceleration
 from puttvision.putt.calls import NO_GATE, HoleCall, call_gate, call_hole, passes_gate
 from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
 from puttvision.putt.gate import POST_DIAMETER_M, U_POST_DIAMETER_M, GateLine, choose_gate
+from puttvision.putt.gate_by_hand import posts_by_hand
 from puttvision.putt.measures import Readings, read_off
 from puttvision.putt.pieces import CutRoll, cut, is_putt
 from puttvision.putt.track import lie_on_plane, on_plane
@@ -160,14 +161,7 @@ def _posts(
         return None
     camera = site.pose.camera
     if gate_px is not None:
-        found = [
-            Post(foot_px=at, cov_px2=np.eye(2) * 1.5**2, width_px=2.0, height_m=0.035, contrast=10.0)
-            for at in gate_px
-        ]
-        line = hole_m - lie_m
-        right = np.array([line[1], -line[0]])
-        found.sort(key=lambda post: float(camera.to_plane(post.foot_px) @ right))
-        return found[0], found[1]
+        return posts_by_hand(gate_px, camera, lie_m, hole_m)
     return choose_gate(find_posts(site.still, camera, gate_region(lie_m, hole_m)), camera, lie_m, hole_m)
 
 

@@ -88,7 +88,7 @@ def test_a_clip_gives_a_table_and_putts_json(run, clip, tmp_path):
     assert code == 0, err
     assert err == ""
     assert ESCAPE not in out
-    assert [p.name for p in (tmp_path / "new" / "folder").iterdir()] == ["putts.json"]
+    assert not list((tmp_path / "new" / "folder").glob(".*"))  # no temporary file
     assert str(tmp_path / "new" / "folder" / "putts.json") in out
     (row,) = [line for line in out.splitlines() if re.match(r"\s*1\s", line)]
     for word in ("5.3 ft", "right", "m/s", "clear", "holed"):
@@ -142,7 +142,8 @@ def test_without_a_gate_if_the_user_says_so(run, clip, tmp_path):
     assert code == 0
     assert ESCAPE not in out + err
     assert "ball gate" not in out
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["notes.txt", "putts.json"]
+    assert (tmp_path / "notes.txt").read_text() == "mine"
+    assert not list(tmp_path.glob(".*"))  # no temporary file
     sheet = load(tmp_path / "putts.json")
     assert sheet.gate is None
     assert sheet.putts[0].gate_result == "none"
@@ -251,13 +252,41 @@ def test_a_place_that_cannot_be_written_is_one_line(run, clip, tmp_path):
     assert (tmp_path / "out").read_text() == "a file, no folder"
 
 
-@pytest.mark.parametrize("at", ["9000,40", "-3,200", "nan,3"])
+@pytest.mark.parametrize("at", ["9000,40", "-3,200"])
 def test_a_hole_that_is_not_in_the_picture_is_one_line(run, clip, tmp_path, at):
     code, _, err = run("measure", clip, "--out", tmp_path / "out", "--hole", at)
     assert code == 1
     assert len(err.splitlines()) == 1
     assert "outside the picture of 1280 x 720" in err
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("feet", "says"),
+    [
+        (("-5,3", "400,300"), "--gate -5,3 is outside the picture of 1280 x 720"),
+        (("10,10", "12,12"), "lie behind the ball; point at the feet"),
+        (("400,300", "401,300"), "mm apart on the green; point at the feet"),
+        (("400,300", "400,300"), "0 mm apart on the green"),
+        (("300,400", "900,300"), "m apart on the green"),
+    ],
+)
+def test_a_gate_that_can_be_none_is_one_line(run, clip, tmp_path, feet, says):
+    code, out, err = run("measure", clip, "--out", tmp_path / "out", "--gate", *feet)
+    assert (code, out) == (1, "")
+    assert len(err.splitlines()) == 1
+    assert says in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_place_that_cannot_be_written_is_told_before_the_clip_is_measured(run, clip, tmp_path, monkeypatch):
+    measured = []
+    monkeypatch.setattr("puttvision.putt.measure.measure_clip", lambda *_: measured.append(1))
+    (tmp_path / "out").write_text("a file, no folder")
+    code, _, err = run("measure", clip, "--out", tmp_path / "out" / "deeper")
+    assert code == 1
+    assert "cannot write" in err
+    assert measured == []
 
 
 # --- wrong usage ---------------------------------------------------------------------------------
@@ -269,6 +298,8 @@ def test_a_hole_that_is_not_in_the_picture_is_one_line(run, clip, tmp_path, at):
         (("--hole", "12"), "1312,655"),
         (("--hole", "a,b"), "two numbers"),
         (("--hole", "1,2,3"), "two numbers"),
+        (("--hole", "nan,3"), "two numbers"),
+        (("--gate", "inf,1", "2,3"), "two numbers"),
         (("--gate", "1,2", "3"), "two numbers"),
         (("--gate", "1,2", "3,4", "--no-gate"), "exclude each other"),
         (("--capture-rate", "0"), "frames a second"),
