@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from difflib import get_close_matches
@@ -45,9 +46,7 @@ class Forgotten:
 
 def add_player(store: Store, name: str, *, hand: str = "right", consent: bool = False) -> None:
     """Add a player; JournalError where the name is empty or taken."""
-    name = name.strip()
-    if not name or "\n" in name:
-        raise JournalError("a player needs a name or a code of one line")
+    name = one_line(name, "a player needs a name or a code of one line")
     now = datetime.now(UTC)
     with store.writing() as session:
         if session.scalar(select(Player.id).where(Player.name == name)) is not None:
@@ -106,12 +105,25 @@ def find_player(session: Session, name: str) -> Player:
     """The player of that name; JournalError with the nearest name where there is none."""
     player = session.scalar(select(Player).where(Player.name == name))
     if player is None:
-        near = get_close_matches(name, session.scalars(select(Player.name)).all(), 1)
-        hint = f'did you mean "{near[0]}"? else ' if near else ""
+        hint = nearest_name(name, session.scalars(select(Player.name)).all())
         raise JournalError(
             f'no player "{name}" is in the journal: {hint}`puttvision players add "{name}"` first'
         )
     return player
+
+
+def one_line(text: str, due: str) -> str:
+    """``text`` without blanks around it; JournalError saying what was due where it is no single line."""
+    text = text.strip()
+    if not text or not text.isprintable():
+        raise JournalError(due)
+    return text
+
+
+def nearest_name(name: str, names: Sequence[str]) -> str:
+    """``did you mean "..."? else``, or nothing where no name is near."""
+    near = get_close_matches(name, names, 1)
+    return f'did you mean "{near[0]}"? else ' if near else ""
 
 
 def forget_player(store: Store, name: str) -> Forgotten:

@@ -33,7 +33,8 @@ APPLICATION_ID = 0x50_75_74_74
 WAIT_S = 30.0
 """How long a writer waits for another one; a session is written in milliseconds."""
 _MIGRATIONS = Path(__file__).resolve().parent / "migrations"
-_UPGRADE_LOCK = 5_275_916
+_WRITE_LOCK = 5_275_916
+"""Held by the one writer of a PostgreSQL journal, as the file lock is on SQLite; any number of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +48,23 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A view of the journal that does not change while it is looked at."""
-        with _explained(self.where), Session(self.engine) as session:
+        reader = self.engine
+        if reader.dialect.name == "postgresql":
+            reader = reader.execution_options(isolation_level="REPEATABLE READ")
+        with _explained(self.where), Session(reader) as session:
             yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
-        """One transaction: all of it is kept at the end, or none of it on an error."""
+        """One transaction: all of it is kept at the end, or none of it on an error.
+
+        One writer at a time on every database, so that what was read within it still holds when it
+        is kept.
+        """
         writer = self.engine.execution_options(puttvision_writes=True)
         with _explained(self.where), Session(writer) as session, session.begin():
+            if self.engine.dialect.name == "postgresql":
+                session.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
             yield session
 
     def close(self) -> None:
@@ -203,7 +213,7 @@ def _bring_up_to_date(engine: Engine, shown: str, path: Path | None) -> None:
             raw.cursor().execute("PRAGMA journal_mode=WAL")
     with engine.execution_options(puttvision_writes=True).begin() as connection:
         if connection.dialect.name == "postgresql":
-            connection.execute(text(f"SELECT pg_advisory_xact_lock({_UPGRADE_LOCK})"))
+            connection.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
         if path is not None:
             connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
         config = _config()

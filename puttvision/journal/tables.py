@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, ForeignKey, Index, MetaData, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, DateTime, ForeignKey, Index, MetaData, UniqueConstraint
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 from sqlalchemy.types import TypeDecorator
@@ -49,9 +49,15 @@ class Base(DeclarativeBase):
             "uq": "uq_%(table_name)s_%(column_0_name)s",
             "fk": "fk_%(table_name)s_%(column_0_name)s",
             "pk": "pk_%(table_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
         }
     )
-    type_annotation_map = {datetime: UtcTime, dict[str, Any]: JSON, list[str]: JSON}  # noqa: RUF012
+    type_annotation_map = {  # noqa: RUF012
+        datetime: UtcTime,
+        dict[str, Any]: JSON,
+        list[str]: JSON,
+        list[int]: JSON,
+    }
 
 
 def _owned(key: str) -> Any:
@@ -74,6 +80,47 @@ class Player(Base):
     note: Mapped[str]
 
     sessions: Mapped[list[Session]] = relationship(back_populates="player", passive_deletes=True)
+
+
+class Group(Base):
+    """Players who putt against each other, or whom the coach teaches together."""
+
+    __tablename__ = "groups"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(unique=True)
+    made_at: Mapped[datetime]
+    note: Mapped[str]
+
+
+class GroupMember(Base):
+    """That a player is in a group."""
+
+    __tablename__ = "group_members"
+
+    group_id: Mapped[int] = mapped_column(ForeignKey("groups.id", ondelete="CASCADE"), primary_key=True)
+    player_id: Mapped[int] = mapped_column(
+        ForeignKey("players.id", ondelete="CASCADE"), primary_key=True, index=True
+    )
+    joined_at: Mapped[datetime]
+
+
+class Place(Base):
+    """A green, or a spot on one, and how fast and how tilted it is taken to be."""
+
+    __tablename__ = "places"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(unique=True)
+    added_at: Mapped[datetime]
+    stimp_ft: Mapped[float | None]
+    """Green speed as the coach measured it; what clips say of it is kept with each session."""
+    stimp_ft_u95: Mapped[float | None]
+    slope_percent: Mapped[float | None]
+    """How much the green falls, rise over run."""
+    slope_percent_u95: Mapped[float | None]
+    measured_on: Mapped[date | None]
+    note: Mapped[str]
 
 
 class Session(Base):
@@ -108,6 +155,15 @@ class Session(Base):
     gate_square_deg: Mapped[float | None]
     gate_square_deg_u95: Mapped[float | None]
     note: Mapped[str]
+    place_id: Mapped[int | None] = mapped_column(ForeignKey("places.id", ondelete="SET NULL"))
+    clip_width: Mapped[int | None]
+    clip_height: Mapped[int | None]
+    sheets: Mapped[list[int] | None]
+    """Ids of the printed sheets that were found."""
+    reprojection_rms_px: Mapped[float | None]
+    hole_u_px: Mapped[float | None]
+    hole_v_px: Mapped[float | None]
+    warnings: Mapped[list[str] | None]
 
     player: Mapped[Player] = relationship(back_populates="sessions")
     putts: Mapped[list[PuttRow]] = relationship(
@@ -119,7 +175,7 @@ class Session(Base):
 
 
 class PuttRow(Base):
-    """A putt as it was measured or entered."""
+    """A putt as it was measured or entered; nothing changes it afterwards (see `Correction`)."""
 
     __tablename__ = "putts"
     __table_args__ = (UniqueConstraint("session_id", "number", name="uq_putts_number"),)
@@ -161,7 +217,11 @@ class PuttRow(Base):
 
 
 class Scorecard(Base):
-    """A drill scored from the putts of a session, with the rules then in force."""
+    """A drill scored from the putts of a session, with the rules then in force.
+
+    After a correction it is scored anew by the same rules, so it always says what the corrected
+    putts give.
+    """
 
     __tablename__ = "scorecards"
     __table_args__ = (UniqueConstraint("session_id", "drill", "options_text", name="uq_scorecards_drill"),)
@@ -180,9 +240,11 @@ class Scorecard(Base):
     restarts: Mapped[int]
     best_streak: Mapped[int]
     time_s: Mapped[float | None]
+    stake: Mapped[str | None]
+    """What was at stake, named before the start."""
 
     session: Mapped[Session] = relationship(back_populates="scorecards")
-    lines: Mapped[list[ScorecardLine]] = relationship(passive_deletes=True, order_by="ScorecardLine.putt")
+    lines: Mapped[list[ScorecardLine]] = relationship(passive_deletes=True, order_by="ScorecardLine.id")
 
 
 class RulesText(Base):
@@ -196,7 +258,7 @@ class RulesText(Base):
 
 
 class ScorecardLine(Base):
-    """What one counted putt did in a drill, and how it was to be played."""
+    """What one counted putt did in a drill, and how it was to be played; ids rise in playing order."""
 
     __tablename__ = "scorecard_lines"
     __table_args__ = (Index("ix_scorecard_lines_putt", "scorecard_id", "putt", unique=True),)
@@ -217,3 +279,56 @@ class ScorecardLine(Base):
     slope: Mapped[str]
     gate_mm: Mapped[float | None]
     forfeit: Mapped[str]
+
+
+class Correction(Base):
+    """What a person said of a putt against what was measured: an event, never taken back, only undone."""
+
+    __tablename__ = "corrections"
+    __table_args__ = (UniqueConstraint("session_id", "version", name="uq_corrections_version"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("sessions.id", ondelete="CASCADE"))
+    version: Mapped[int]
+    """1, 2, ... within the session."""
+    at: Mapped[datetime]
+    who: Mapped[str]
+    putt: Mapped[int]
+    field: Mapped[str]
+    from_text: Mapped[str]
+    """What it was just before, as JSON."""
+    to_text: Mapped[str]
+    why: Mapped[str]
+    undoes: Mapped[int | None]
+    """Version of the event that this one undoes."""
+
+
+class Note(Base):
+    """Words about a player, a session or one putt of it."""
+
+    __tablename__ = "notes"
+    __table_args__ = (
+        CheckConstraint("player_id IS NOT NULL OR session_id IS NOT NULL", name="of_something"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int | None] = _owned("players.id")
+    session_id: Mapped[int | None] = _owned("sessions.id")
+    putt: Mapped[int | None]
+    at: Mapped[datetime]
+    who: Mapped[str]
+    text: Mapped[str]
+
+
+class ForfeitPaid(Base):
+    """That a forfeit which a drill asked for was paid."""
+
+    __tablename__ = "forfeits_paid"
+    __table_args__ = (UniqueConstraint("scorecard_id", "putt", name="uq_forfeits_paid_putt"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    scorecard_id: Mapped[int] = mapped_column(ForeignKey("scorecards.id", ondelete="CASCADE"))
+    putt: Mapped[int]
+    """The putt whose miss it was for."""
+    forfeit: Mapped[str]
+    paid_at: Mapped[datetime]

@@ -10,7 +10,8 @@ from puttvision.drill import catalogue
 from puttvision.drill.scorecard import score
 from puttvision.errors import JournalError
 from puttvision.journal.people import add_player, forget_player, give_consent, list_players
-from puttvision.journal.record import FIGURES, record
+from puttvision.journal.record import record
+from puttvision.journal.rows import FIGURES
 from puttvision.journal.store import opened
 from puttvision.journal.tables import PuttRow, RulesText, Scorecard, ScorecardLine, Session
 from puttvision.putts import ClipInfo, Figure, Gate, Green, Putt, PuttSheet, Rest
@@ -84,9 +85,9 @@ def test_same_putts_are_not_doubled_and_a_second_drill_is_added(store):
     sheet = by_hand()
     card = score(catalogue.load(DRILL), sheet.putts)
     assert record(store, "Ines", sheet, day=DAY).new_session
-    again = record(store, "Ines", sheet, day=DAY, card=card, rules_text="x")
+    again = record(store, "Ines", sheet, day=DAY, card=card, rules_text=catalogue.text(DRILL))
     assert (again.new_session, again.new_scorecard) == (False, True)
-    third = record(store, "Ines", sheet, day=DAY, card=card, rules_text="x")
+    third = record(store, "Ines", sheet, day=DAY, card=card, rules_text=catalogue.text(DRILL))
     assert (third.new_session, third.new_scorecard) == (False, False)
     assert record(store, "Ines", sheet, day=date(2026, 5, 11)).new_session
     assert (list_players(store)[0].n_sessions, list_players(store)[0].n_putts) == (2, 40)

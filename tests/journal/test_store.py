@@ -26,10 +26,21 @@ def digest(path):
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
+def differences(connection):
+    """What the tables of a store lack against the models.
+
+    SQLAlchemy does not read the name and the ON DELETE of a foreign key that SQLite was given with a
+    column (sessions.place_id): that one is looked at here.
+    """
+    keys = connection.exec_driver_sql("PRAGMA foreign_key_list(sessions)").all()
+    assert ("places", "place_id", "SET NULL") in [(key[2], key[3], key[6]) for key in keys]
+    found = compare_metadata(MigrationContext.configure(connection), Base.metadata)
+    return [one for one in found if not (one[0].endswith("_fk") and "place_id" in one[1].columns)]
+
+
 def test_migrations_make_the_tables_of_the_models(tmp_path):
     with opened(str(tmp_path / "j.db")) as store, store.engine.connect() as connection:
-        context = MigrationContext.configure(connection)
-        assert compare_metadata(context, Base.metadata) == []
+        assert differences(connection) == []
 
 
 def test_sqlite_is_in_wal_with_foreign_keys(tmp_path):
@@ -114,8 +125,8 @@ def test_older_store_is_upgraded_with_a_copy_beside_it(tmp_path, monkeypatch):
         add_player(store, "Ines")
     later = tmp_path / "later"
     shutil.copytree(store_module._MIGRATIONS, later)
-    (later / "versions" / "0002_later.py").write_text(
-        "import sqlalchemy as sa\nfrom alembic import op\nrevision = '0002'\ndown_revision = '0001'\n"
+    (later / "versions" / "9000_later.py").write_text(
+        "import sqlalchemy as sa\nfrom alembic import op\nrevision = '9000'\ndown_revision = '0002'\n"
         "def upgrade():\n    op.add_column('players', sa.Column('extra', sa.String()))\n"
     )
     monkeypatch.setattr(store_module, "_MIGRATIONS", later)
@@ -123,7 +134,7 @@ def test_older_store_is_upgraded_with_a_copy_beside_it(tmp_path, monkeypatch):
         assert [one.name for one in list_players(store)] == ["Ines"]
         with store.engine.connect() as connection:
             assert connection.exec_driver_sql("SELECT extra FROM players").scalar() is None
-    copies = list(tmp_path.glob("j.schema-0001.*.db"))
+    copies = list(tmp_path.glob("j.schema-0002.*.db"))
     assert len(copies) == 1
     monkeypatch.undo()
     with opened(str(copies[0])) as copy:
@@ -136,8 +147,8 @@ def test_failed_upgrade_changes_nothing(tmp_path, monkeypatch):
         add_player(store, "Ines")
     later = tmp_path / "later"
     shutil.copytree(store_module._MIGRATIONS, later)
-    (later / "versions" / "0002_later.py").write_text(
-        "from alembic import op\nrevision = '0002'\ndown_revision = '0001'\n"
+    (later / "versions" / "9000_later.py").write_text(
+        "from alembic import op\nrevision = '9000'\ndown_revision = '0002'\n"
         "def upgrade():\n    op.execute('DROP TABLE scorecard_lines')\n    raise RuntimeError('power cut')\n"
     )
     with monkeypatch.context() as patched:
@@ -145,8 +156,8 @@ def test_failed_upgrade_changes_nothing(tmp_path, monkeypatch):
         with pytest.raises(RuntimeError, match="power cut"):
             open_store(str(path))
     with opened(str(path)) as store, store.engine.connect() as connection:
-        assert MigrationContext.configure(connection).get_current_revision() == "0001"
-        assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+        assert MigrationContext.configure(connection).get_current_revision() == "0002"
+        assert differences(connection) == []
 
 
 def test_many_writers_at_once_lose_nothing(tmp_path):
