@@ -34,5 +34,12 @@ class Clock(NamedTuple):
         return self if self.runs else Clock(self.banked_s, at_s)
 
 
+def time_text(seconds: float) -> str:
+    """``12:41``, ``1:02:03``."""
+    whole = int(seconds)
+    hours, minutes = whole // 3600, whole // 60 % 60
+    return f"{hours}:{minutes:02}:{whole % 60:02}" if hours else f"{minutes}:{whole % 60:02}"
+
+
 STANDING = Clock()
 """Before the card is opened."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from puttvision.card.clock import time_text
 from puttvision.drill import play, words
 from puttvision.drill.match import MatchState
 from puttvision.drill.rules import Rules
@@ -26,17 +27,28 @@ def headline(card: Scorecard) -> Headline:
     rules, state, mine = card.rules, play.to_play(card.position), card.totals[card.side]
     if isinstance(card.position, MatchState):
         return _match(card, card.position)
-    stage = rules.stages[state.stage]
+    beat_s, stage = rules.clock.beat_s, rules.stages[state.stage]
+    if card.state == "finished" and beat_s is not None and card.time_s is not None:
+        mark = "under" if card.time_s < beat_s else "over"
+        return Headline(time_text(card.time_s), f"{mark} the mark of {time_text(beat_s)}")
     if stage.points_to is not None:
         return Headline(points_text(state.count_points), f"of {words.points(stage.points_to)}")
     if rules.gives_points:
         return _points(card)
     if stage.make is not None:
-        return Headline(str(mine.made), f"of {stage.make}")
+        return Headline(str(mine.made), f"of {stage.make}{_rounds_won(card)}")
     if stage.putts is not None:
         needed = f", {words.count(stage.made_needed)} needed" if stage.made_needed else ""
-        return Headline(str(mine.made), f"made, {mine.tried} of {stage.putts} played{needed}")
+        played = f"made, {mine.tried} of {stage.putts} played{needed}"
+        return Headline(str(mine.made), played + _rounds_won(card))
     return Headline(str(mine.made_in_all), "made")
+
+
+def _rounds_won(card: Scorecard) -> str:
+    series = card.rules.series
+    if series is None or series.result != "rounds won":
+        return ""
+    return f"; {card.totals[card.side].rounds_won} of {words.several(series.win, 'round')} won"
 
 
 def _points(card: Scorecard) -> Headline:

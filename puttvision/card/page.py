@@ -6,6 +6,7 @@ comes next; then the keys; the title last. Styles are names; `screen.py` says ho
 
 from __future__ import annotations
 
+import re
 import textwrap
 from typing import TypeAlias
 
@@ -14,6 +15,9 @@ from puttvision.card.view import View
 
 Row: TypeAlias = list[tuple[str, str]]
 """Pieces of a row, each with the name of its style."""
+
+_FIGURE_AND_UNIT = re.compile(r"[\d.]+ (?:ft|in|cm|mm|m|min|s|minutes?)\b")
+_STUCK = "\N{NO-BREAK SPACE}"
 
 _FIGURE_ROWS = 3
 """The figure never gets fewer rows than this while anything less needed is shown."""
@@ -30,7 +34,8 @@ def lay_out(view: View, width: int, height: int, blocks: bool = True) -> list[Ro
     keys = _keys(view, width)
     room = height - len(urgent)
     if view.begins:
-        return _fit([*head, *urgent], _begins(view, width), [*middle, *keys], height)
+        room -= len(head) + len(middle) + len(keys)
+        return _fit([*head, *urgent], _begins(view, width, room), [*middle, *keys], height)
     foot: list[Row] = []
     for block in (middle, keys):
         if room - len(foot) - len(block) - 1 >= _FIGURE_ROWS + 1:
@@ -45,8 +50,8 @@ def help_pages(paragraphs: list[str], width: int, height: int) -> list[list[str]
     """The help wrapped and cut into pages of at most ``height - 1`` lines."""
     lines: list[str] = []
     for text in paragraphs:
-        indent = "   " if text[1:3] == "  " else ""
-        lines += textwrap.wrap(text, max(width - 1, 10), subsequent_indent=indent) or [""]
+        lead = text[: len(text) - len(text.lstrip())]
+        lines += _wrapped(text, width, "   " if text[1:3] == "  " else lead) or [""]
     rows = max(height - 1, 1)
     return [lines[i : i + rows] for i in range(0, len(lines), rows)]
 
@@ -117,11 +122,14 @@ def _next(view: View, width: int) -> list[Row]:
     return [[("changes" if view.changes else "next", f" {line}")] for line in _wrapped(text, width)]
 
 
-def _begins(view: View, width: int) -> list[Row]:
+def _begins(view: View, width: int, room: int) -> list[Row]:
     rows: list[Row] = []
     for text in view.begins:
         rows += [[("next", f" {line}")] for line in _wrapped(text, width)] + [[]]
-    return rows[:-1]
+    rows = rows[:-1]
+    if len(rows) <= room:
+        return [*rows, []] if len(rows) < room else rows
+    return [*rows[: max(room - 2, 0)], [("changes", " ... the rest: ?")], []]
 
 
 def _keys(view: View, width: int) -> list[Row]:
@@ -146,5 +154,8 @@ def _centred(style: str, text: str, width: int) -> Row:
     return [("", " " * max((width - len(text)) // 2, 0)), (style, text)]
 
 
-def _wrapped(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, max(width - 3, 8))
+def _wrapped(text: str, width: int, indent: str = "") -> list[str]:
+    """Lines of ``text``; a figure and its unit stay together."""
+    whole = _FIGURE_AND_UNIT.sub(lambda match: match[0].replace(" ", _STUCK), text)
+    lines = textwrap.wrap(whole, max(width - 3, 8), subsequent_indent=indent)
+    return [line.replace(_STUCK, " ") for line in lines]

@@ -9,7 +9,7 @@ import asyncio
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from prompt_toolkit.application import Application
 from prompt_toolkit.formatted_text import StyleAndTextTuples
@@ -58,6 +58,21 @@ def check_terminal() -> None:
         raise CardError("this terminal cannot show a full page: set TERM, such as TERM=xterm-256color")
 
 
+def shows_blocks(environment: Mapping[str, str], encoding: str) -> bool:
+    """Whether the terminal is said to show block characters: its locale names UTF-8.
+
+    Python takes a bare C locale for UTF-8 (PEP 538, 540) and writes C.UTF-8 into LC_CTYPE: that says
+    nothing about the terminal, and figures out of ``#`` can be read on any.
+    """
+    if not encoding.lower().replace("-", "").startswith("utf"):
+        return False
+    bare = ("", "C", "POSIX")
+    whole, kind, base = (environment.get(name, "") for name in ("LC_ALL", "LC_CTYPE", "LANG"))
+    kind = "" if base in bare and kind in ("C.UTF-8", "C.utf8") else kind
+    named = next((text for text in (whole, kind, base) if text), "")
+    return os.name != "posix" or "utf" in named.lower()
+
+
 class Screen:
     """Shows one session until the scorer closes it."""
 
@@ -65,8 +80,7 @@ class Screen:
         self._session = session
         self._help_page: int | None = None
         self._why_closed = ""
-        encoding = (getattr(sys.stdout, "encoding", None) or "").lower().replace("-", "")
-        self._blocks = encoding.startswith("utf")
+        self._blocks = shows_blocks(os.environ, getattr(sys.stdout, "encoding", None) or "")
         self._app: Application[None] = Application(
             layout=Layout(
                 Window(FormattedTextControl(self._text, show_cursor=False), always_hide_cursor=True)
@@ -140,10 +154,12 @@ class Screen:
         return bindings
 
     def _typed(self, letter: str) -> None:
-        if letter == "q":
-            self._close()
-        elif letter in ("?", "h"):
+        if letter in ("?", "h"):
             self._show_help(0 if self._help_page is None else self._help_page + 1)
+        elif self._help_page is not None:
+            self._show_help(None)
+        elif letter == "q":
+            self._close()
         elif letter == "b":
             self._session.sound = not self._session.sound
             self._session.note = "Sound on" if self._session.sound else "Sound off"
@@ -151,7 +167,9 @@ class Screen:
             self._press(keys.LETTERS[letter])
 
     def _press(self, name: str) -> None:
-        self._help_page = None
+        if self._help_page is not None:
+            self._show_help(None)
+            return
         self._guarded(self._session.key, name)
         self._ring()
 
@@ -165,7 +183,7 @@ class Screen:
         if self._help_page is not None:
             pages = help_pages(help_text(self._session.card), size.columns, size.rows)
             if self._help_page < len(pages):
-                more = "? more" if self._help_page + 1 < len(pages) else "? back"
+                more = "?: more, any other key: back" if self._help_page + 1 < len(pages) else "any key: back"
                 rows: list[Row] = [[("next", line)] for line in pages[self._help_page]]
                 rows += [[] for _ in range(size.rows - 1 - len(rows))]
                 return _joined([*rows, [("question", f" {more} ")]])

@@ -9,9 +9,10 @@ from pathlib import Path
 
 from puttvision.card import keys, log
 from puttvision.card.card import Card, new_card, press, refuse, replay, scorecard, sheet
+from puttvision.card.clock import time_text
 from puttvision.card.keys import Press
 from puttvision.card.log import CardLog, Header
-from puttvision.card.view import View, look, time_text
+from puttvision.card.view import View, look
 from puttvision.drill.load import parse_rules
 from puttvision.drill.options import with_options
 from puttvision.drill.rules import Rules

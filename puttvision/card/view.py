@@ -6,12 +6,14 @@ from dataclasses import dataclass, replace
 
 from puttvision.card import keys
 from puttvision.card.card import Card
+from puttvision.card.clock import time_text
 from puttvision.card.hand import EMPTY, Asked, asked, measures, play_side, stage_of, uses_gate, zones_asked
 from puttvision.card.headline import headline, may_finish, place_changes
 from puttvision.drill import play, words
 from puttvision.drill.describe import describe
 from puttvision.drill.rules import Rules
 from puttvision.drill.scorecard import Scorecard
+from puttvision.drill.tally import Line
 
 _QUESTIONS: dict[Asked, str] = {
     "outcome": "made or missed?",
@@ -70,7 +72,7 @@ def look(card: Card, scored: Scorecard, at_s: float, note: str = "") -> View:
     alone = not over and begun and may_finish(scored)
     line = scored.lines[-1] if scored.lines and card.hand.entry == EMPTY else None
     bites = line is not None and (line.step.fault not in (None, "nothing") or bool(line.step.forfeit))
-    happened = scored.what_happened.partition("; forfeit: ")[0] if line else ""
+    happened = _happened(scored, line) if line else ""
     forfeit = (line.step.forfeit if line else "") or (rules.stake if bites and not over else "")
     where = words.place(play.setting(rules, scored.position)) if alone and place_changes(scored) else ""
     how = words.manner(play.setting(rules, scored.position)) if where else ""
@@ -94,6 +96,12 @@ def look(card: Card, scored: Scorecard, at_s: float, note: str = "") -> View:
         note=note,
         legend=_legend(card, over),
     )
+
+
+def _happened(scored: Scorecard, line: Line) -> str:
+    """With the putt's number: two misses in a row must not look like one."""
+    what, who = scored.what_happened.partition("; forfeit: ")[0], scored.player(line)
+    return f"putt {line.putt}, {who}: {what}" if who else f"putt {line.putt} {what}"
 
 
 def _asks(rules: Rules) -> str:
@@ -125,13 +133,6 @@ def _clock(card: Card, scored: Scorecard, at_s: float) -> str:
     return time_text(now_s) + (f" of {time_text(rules.beat_s)}" if rules.beat_s is not None else "")
 
 
-def time_text(seconds: float) -> str:
-    """``12:41``, ``1:02:03``."""
-    whole = int(seconds)
-    hours, minutes = whole // 3600, whole // 60 % 60
-    return f"{hours}:{minutes:02}:{whole % 60:02}" if hours else f"{minutes}:{whole % 60:02}"
-
-
 # --- the keys --------------------------------------------------------------------------------
 
 
@@ -157,7 +158,7 @@ def _legend(card: Card, over: bool) -> tuple[tuple[str, str], ...]:
         legend.append(("u", "undo"))
     if not over:
         clock = "pause" if card.clock.runs else "go on"
-        legend.append(("space", "clock" if card.began_s is None else clock))
+        legend.append(("space", "start clock" if card.began_s is None else clock))
     return (*legend, ("?", "rules"), ("q", "close"))
 
 
@@ -187,7 +188,9 @@ def help_text(card: Card) -> list[str]:
     """The rules in force and every key, a paragraph a line."""
     rules = card.rules
     gate = any(uses_gate(stage) for stage in rules.stages)
-    lines = [rules.title, "", *describe(rules), "", "Keys"]
+    lines = [rules.title, "", *describe(rules)]
+    lines += ["", " ".join(rules.setup.split())] if rules.setup else []
+    lines += ["", "Keys"]
     for letter, name in keys.LETTERS.items():
         if name in keys.ZONES or (name in keys.GATES and not gate):
             continue
@@ -199,4 +202,4 @@ def help_text(card: Card) -> list[str]:
     lines += ["b  sound on, off", "?  this page, and back", "q  close; all is kept"]
     if rules.two_players:
         lines.append(f"{rules.two_players.names[play_side(card.hand.position)]} is to putt.")
-    return [*lines, "The arrow keys say left, right, short (down) and past (up), too."]
+    return [*lines, "Arrows: left, right, down short, up past. Backspace: undo."]

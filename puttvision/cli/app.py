@@ -5,6 +5,7 @@ Exit codes: 0 done; 1 the input is not fit (one line on standard error says why)
 
 from __future__ import annotations
 
+import io
 import sys
 
 import typer
@@ -48,6 +49,9 @@ app.command("target")(target)
 
 def main() -> None:
     """Run the command line; a PuttvisionError becomes one line and exit code 1."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows ?
     try:
         app()
     except PuttvisionError as err:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -105,13 +106,19 @@ def _header(drill: str, options: Options, stake: str | None, player: str | None,
     rules = choose(drill, options)
     if player is not None and rules.two_players:
         raise CardError("a drill for two is not kept in the journal: leave --player away")
-    if stake is not None and not stake.strip():
-        stake = None
+    stake = _read(stake).strip() or None if stake else None
+    if options.players:
+        options = replace(options, players=(_read(options.players[0]), _read(options.players[1])))
     text = catalogue.text(drill) if drill in catalogue.names() else Path(drill).read_text(encoding="utf-8")
     began = datetime.now().astimezone().isoformat(timespec="seconds")
     return Header(
         drill=drill, rules=text, options=options, stake=stake, began=began, player=player, store=store
     )
+
+
+def _read(text: str) -> str:
+    """Words as typed, where the locale (a bare C, say) could not read them."""
+    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def _header_of(folder: Path) -> Header:
@@ -195,8 +202,6 @@ def _tell(session: Session, folder: Path, keeping: Keeping | None, header: Heade
 
 
 def _print(drill: str, options: Options, stake: str | None, path: Path, paper: PaperName) -> None:
-    from dataclasses import replace
-
     from puttvision.card.hand import begin
     from puttvision.printing.card_pdf import card_pdf
     from puttvision.printing.paper import PAPERS

@@ -269,7 +269,7 @@ def test_the_bell_rings_when_the_forfeit_bites_and_at_the_end(tmp_path):
     view = session.view()
     assert view.bites
     assert view.forfeit == "once round the green with the bag"
-    assert view.happened == "missed: back to the beginning"
+    assert view.happened == "putt 11 missed: back to the beginning"
     press(session, watch, "u m")
     assert session.bell
     assert session.view().finished
