@@ -166,7 +166,7 @@ def _line_out(rules: Rules, line: Line) -> dict[str, Any]:
     }
     if played.distance:
         out["distance_m"] = round(played.distance.metres, 4)
-    if played is not rules.stages[result.stage].usual:
+    if played != rules.stages[result.stage].usual:
         out |= {key: value for key, value in zip(_TURN_KEYS, played[2:], strict=True) if value}
     if result.forfeit:
         out["forfeit"] = result.forfeit

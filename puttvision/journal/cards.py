@@ -15,7 +15,8 @@ from puttvision.drill.options import with_options
 from puttvision.drill.rules import Options, Rules
 from puttvision.drill.scorecard import Scorecard as Card
 from puttvision.drill.scorecard import score
-from puttvision.drill.tally import points_number
+from puttvision.drill.tally import points_number, points_text
+from puttvision.drill.words import several
 from puttvision.errors import DrillError, JournalError
 from puttvision.journal.tables import RulesText, Scorecard, ScorecardLine
 from puttvision.putts import Putt
@@ -68,6 +69,24 @@ def score_again(session: Session, rows: Iterable[Scorecard], putts: tuple[Putt, 
     return tuple(cards)
 
 
+def difference(old: Card, new: Card) -> str:
+    """What became of a drill, in a line: ``Ball gate: 16.5 points, now 17 points; 13 putts made, ...``."""
+
+    def made(card: Card) -> str:
+        return several(sum(totals.made_in_all for totals in card.totals), "putt") + " made"
+
+    pairs = [
+        (points_text(old.points or 0) + " points", points_text(new.points or 0) + " points"),
+        (made(old), made(new)),
+        (several(old.counted, "putt") + " counted", several(new.counted, "putt") + " counted"),
+        (_streak(old), _streak(new)),
+        (_restarts(old), _restarts(new)),
+        (str(old.state), str(new.state)),
+    ]
+    moved = [f"{before}, now {after}" for before, after in pairs if before != after]
+    return f"{new.rules.title}: {'; '.join(moved) or 'as before'}"
+
+
 def _filled(row: Scorecard, card: Card) -> Scorecard:
     data = card.to_json()
     row.state, row.counted, row.points = card.state, card.counted, data["points"]
@@ -111,3 +130,11 @@ def _rules_id(session: Session, text: str) -> int:
     session.add(row)
     session.flush()
     return row.id
+
+
+def _streak(card: Card) -> str:
+    return f"best streak {max(totals.best_streak for totals in card.totals)}"
+
+
+def _restarts(card: Card) -> str:
+    return several(sum(totals.restarts for totals in card.totals), "restart")
