@@ -40,6 +40,13 @@ def measure(
     no_gate: Annotated[
         bool, typer.Option("--no-gate", help="No ball gate stands, whatever looks like one.")
     ] = False,
+    sheet: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ID:U,V U,V U,V U,V",
+            help="A sheet's corners, in quotes: top left, top right, bottom right, bottom left.",
+        ),
+    ] = None,
     capture_rate: Annotated[
         float | None,
         typer.Option(
@@ -53,14 +60,14 @@ def measure(
     The clip shows the whole putt from a tripod, with one or more printed sheets flat on the green
     (`puttvision sheet`) and the hole in the picture. Every figure comes with its 95 % interval.
     """
-    options = parse_options(hole, gate, no_gate, capture_rate)
-    sheet = measure_to(clip, out, quiet=as_json, options=options)
+    options = parse_options(hole, gate, no_gate, capture_rate, sheet or [])
+    found = measure_to(clip, out, quiet=as_json, options=options)
     if as_json:
-        typer.echo(json.dumps(to_json(sheet), indent=1, ensure_ascii=False))
+        typer.echo(json.dumps(to_json(found), indent=1, ensure_ascii=False))
         return
     from puttvision.cli.table import print_putts
 
-    print_putts(sheet)
+    print_putts(found)
     typer.echo(f"written: {out / PUTTS_FILE}")
 
 
@@ -81,7 +88,11 @@ def measure_to(clip: Path, out: Path, *, quiet: bool, options: Options | None = 
 
 
 def parse_options(
-    hole: str | None, gate: tuple[str, str] | None, no_gate: bool, capture_rate: float | None
+    hole: str | None,
+    gate: tuple[str, str] | None,
+    no_gate: bool,
+    capture_rate: float | None,
+    sheets: list[str],
 ) -> Options:
     """Turn the words of the command line into options; a wrong word is a usage error (exit code 2)."""
     from puttvision.putt.measure import Options
@@ -93,9 +104,22 @@ def parse_options(
     return Options(
         hole_px=None if hole is None else pixel(hole, "--hole"),
         gate_px=None if gate is None else (pixel(gate[0], "--gate"), pixel(gate[1], "--gate")),
+        sheet_px=dict(sheet_corners(text) for text in sheets),
         no_gate=no_gate,
         capture_rate_hz=capture_rate,
     )
+
+
+def sheet_corners(text: str) -> tuple[int, tuple[tuple[float, float], ...]]:
+    """``"3:10,20 90,20 90,80 10,80"`` to (3, its four corners)."""
+    number, colon, rest = text.partition(":")
+    corners = rest.split()
+    if not colon or number not in {str(i) for i in range(10)} or len(corners) != 4:
+        raise typer.BadParameter(
+            "--sheet: a sheet's number and four corners were due, such as "
+            f"'3:10,20 90,20 90,80 10,80', got {text}"
+        )
+    return int(number), tuple(pixel(corner, "--sheet") for corner in corners)
 
 
 def pixel(text: str, option: str) -> tuple[float, float]:

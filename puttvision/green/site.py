@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +13,7 @@ from puttvision.green.camera import circle_on_plane
 from puttvision.green.corners import SheetCorners, fit_corners
 from puttvision.green.hole import Hole, find_holes, fit_rim
 from puttvision.green.pose import LensPrior, Pose, solve_pose
-from puttvision.green.sheet import SHEET_SIDE_M, detect
+from puttvision.green.sheet import SHEET_IDS, SHEET_SIDE_M, detect
 from puttvision.green.still import StillPicture, still_picture
 from puttvision.physics import HOLE_RADIUS_M
 
@@ -65,6 +65,7 @@ def survey(
     *,
     prior: LensPrior | None = None,
     hole_px: tuple[float, float] | None = None,
+    sheet_px: Mapping[int, Sequence[tuple[float, float]]] | None = None,
 ) -> Site:
     """Find sheets, camera and hole.
 
@@ -73,6 +74,8 @@ def survey(
     frames : luma, cb, cr of frames spread over the clip
     prior : of the lens
     hole_px : the hole as a person pointed at it, in the upright picture
+    sheet_px : by the sheet's number, the corners of its black square as a person pointed at them: top left,
+        top right, bottom right, bottom left as printed. They take the place of what is found.
 
     Raises
     ------
@@ -89,14 +92,22 @@ def survey(
     still = still_picture(keep(frames))
     if still is None:
         raise GreenError("the clip holds no frame to look at")
-    sheets = _sheets(still.luma, lumas)
+    by_hand = [_sheet_by_hand(still.luma, number, px) for number, px in (sheet_px or {}).items()]
+    placed = {sheet.id for sheet in by_hand}
+    sheets = [*by_hand, *(sheet for sheet in _sheets(still.luma, lumas) if sheet.id not in placed)]
     if not sheets:
         raise GreenError(
             f"no sheet seen in any of {len(lumas)} frames spread over the clip: check that a sheet from "
-            "`puttvision sheet` lies flat in the picture, whole, sharp and not in glare"
+            "`puttvision sheet` lies flat in the picture, whole, sharp and not in glare, or "
+            "place its corners: --sheet 'ID:U,V U,V U,V U,V'"
         )
     height, width = still.luma.shape
     pose, sheets, warnings = _pose(sheets, width, height, prior)
+    if pose.lean_rad:
+        warnings.append(
+            f"a sheet leans by {np.degrees(pose.lean_rad):.1f} degrees, so that figures are less sure: "
+            "lay the sheets flat, held down by tees"
+        )
     if len(sheets) == 1:
         warnings.append("one sheet seen: a second one near the hole makes start lines more certain")
     hole = _best_hole(still.luma, pose) if hole_px is None else _hole_by_hand(still.luma, pose, hole_px)
@@ -121,6 +132,37 @@ def _sheets(still: Plane, lumas: list[Plane]) -> list[SheetCorners]:
                 if fit:
                     found[sheet_id] = fit
     return list(found.values())
+
+
+def _sheet_by_hand(still: Plane, sheet_id: int, corners_px: Sequence[tuple[float, float]]) -> SheetCorners:
+    """The print fitted where a person placed its corners, or the corners as placed where none is seen."""
+    height, width = still.shape
+    corners = np.array(corners_px, dtype=float)
+    if sheet_id not in SHEET_IDS or corners.shape != (4, 2):
+        raise ValueError(f"four corners of a sheet 0 to 9 were due, got {sheet_id}: {corners_px}")
+    if not ((corners >= 0) & (corners <= (width - 1, height - 1))).all():
+        raise GreenError(f"a corner of sheet {sheet_id} is outside the picture of {width} x {height}")
+    sides = np.roll(corners, -1, axis=0) - corners
+    turns = sides[:, 0] * np.roll(sides, -1, axis=0)[:, 1] - sides[:, 1] * np.roll(sides, -1, axis=0)[:, 0]
+    if not (turns > 0).all():
+        raise GreenError(
+            f"the corners of sheet {sheet_id} do not go round it: place top left, top right, bottom right, "
+            "bottom left, as printed"
+        )
+    fitted = fit_corners(still, sheet_id, corners)
+    for _ in range(2):  # again from there: the first fit looked at pixels a little beside the sheet
+        if fitted:
+            fitted = fit_corners(still, sheet_id, fitted.corners_px) or fitted
+    if fitted and np.abs(fitted.corners_px - corners).max() < 4 * _BY_HAND_PX:
+        return fitted
+    return SheetCorners(
+        id=sheet_id,
+        corners_px=corners,
+        cov_px2=np.eye(8) * (_BY_HAND_PX / 2) ** 2,
+        residual=1.0,
+        blur_px=0.7,
+        gamma=_GAMMA,
+    )
 
 
 def _pose(

@@ -7,7 +7,7 @@ fitted together and read off. Memory does not grow with the length of the clip.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,6 +50,8 @@ class Options:
 
     hole_px: Pixel | None = None
     gate_px: tuple[Pixel, Pixel] | None = None
+    sheet_px: Mapping[int, tuple[Pixel, ...]] | None = None
+    """By a sheet's number, corners of its black square: top left, top right, bottom right, bottom left."""
     no_gate: bool = False
     capture_rate_hz: float | None = None
     threads: int = 0
@@ -136,7 +138,8 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
     n = int(max(7, min(_SAMPLES, _SAMPLE_BYTES // (facts.width * facts.height * 3 // 2))))
     frames = list(clip.sample(n))
     prior = LensPrior.from_focal_35mm(facts.focal_35mm) if facts.focal_35mm else None
-    site = survey(((frame.luma, *frame.chroma()) for frame in frames), prior=prior, hole_px=options.hole_px)
+    pictures = ((frame.luma, *frame.chroma()) for frame in frames)
+    site = survey(pictures, prior=prior, hole_px=options.hole_px, sheet_px=options.sheet_px)
     return site, _shading(frames, site)
 
 

@@ -302,6 +302,8 @@ def test_a_place_that_cannot_be_written_is_told_before_the_clip_is_measured(run,
         (("--gate", "inf,1", "2,3"), "two numbers"),
         (("--gate", "1,2", "3"), "two numbers"),
         (("--gate", "1,2", "3,4", "--no-gate"), "exclude each other"),
+        (("--sheet", "3:1,2 3,4 5,6"), "four corners"),
+        (("--sheet", "12:1,2 3,4 5,6 7,8"), "sheet's number"),
         (("--capture-rate", "0"), "frames a second"),
         (("--capture-rate", "fast"), "capture-rate"),
         (("--wrong",), "--wrong"),
@@ -325,7 +327,7 @@ def test_no_clip_named_is_exit_code_2(run):
 def test_help_says_what_every_option_is(run):
     code, out, _ = run("measure", "--help")
     assert code == 0
-    for option in ("--out", "--hole", "--gate", "--no-gate", "--capture-rate", "--json"):
+    for option in ("--out", "--hole", "--gate", "--no-gate", "--sheet", "--capture-rate", "--json"):
         assert option in out
 
 

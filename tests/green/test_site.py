@@ -154,3 +154,47 @@ def test_the_lens_may_be_known_from_the_clip():
     )
     assert told.pose.camera.f_px == pytest.approx(950, rel=0.02)
     assert np.sqrt(told.pose.cov[0, 0]) <= 0.0101
+
+
+def hidden(clip, sheet_id):
+    """The clip with one sheet's cells washed out by glare, so that it is not recognised."""
+    corners = square_px(*SHEETS[sheet_id])
+    middle = corners.mean(axis=0)
+    patch = np.round(middle + 0.75 * (corners - middle)).astype(np.int32)
+    for luma, _, _ in clip:
+        cv2.fillConvexPoly(luma, patch, 235)
+    return clip
+
+
+def test_a_sheet_may_be_pointed_at():
+    clip = hidden(frames(n=3), 3)
+    assert [sheet.id for sheet in survey(iter(clip)).sheets] == [0]
+    true = square_px(*SHEETS[3])
+    by_hand = true + np.array([(1.5, -1.0), (-1.0, 1.5), (1.0, 1.0), (-1.5, -1.0)])
+    found = survey(iter(clip), sheet_px={3: [tuple(at) for at in by_hand]})
+    assert sorted(sheet.id for sheet in found.sheets) == [0, 3]
+    (placed,) = (sheet for sheet in found.sheets if sheet.id == 3)
+    assert np.sqrt(placed.cov_px2.diagonal()).min() >= 1.0  # a finger is no edge fit
+    assert found.pose.camera.height_m == pytest.approx(VIEW.height_m, rel=0.04)
+
+
+def test_print_near_placed_corners_is_taken_instead():
+    clip = frames(n=3)
+    true = square_px(*SHEETS[3])
+    found = survey(iter(clip), sheet_px={3: [tuple(at) for at in true + 1.5]})
+    (placed,) = (sheet for sheet in found.sheets if sheet.id == 3)
+    assert np.abs(placed.corners_px - true).max() < 0.2
+
+
+@pytest.mark.parametrize(
+    ("corners", "says"),
+    [
+        ([(10.0, 10.0), (60.0, 10.0), (60.0, 60.0), (10.0, 5000.0)], "outside the picture"),
+        ([(10.0, 10.0), (10.0, 60.0), (60.0, 60.0), (60.0, 10.0)], "do not go round it"),
+        ([(10.0, 10.0), (60.0, 60.0), (60.0, 10.0), (10.0, 60.0)], "do not go round it"),
+    ],
+)
+def test_corners_that_make_no_sheet_are_refused(corners, says):
+    with pytest.raises(GreenError, match=says) as caught:
+        survey(iter(frames(n=3)), sheet_px={3: corners})
+    assert "sheet 3" in str(caught.value)
