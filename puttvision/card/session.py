@@ -17,6 +17,7 @@ from puttvision.drill.load import parse_rules
 from puttvision.drill.options import with_options
 from puttvision.drill.rules import Rules
 from puttvision.drill.scorecard import Scorecard
+from puttvision.drill.words import several
 from puttvision.files import write_json
 from puttvision.putts import to_json
 
@@ -76,7 +77,8 @@ class Session:
             raise
         if card.told:
             closed = time_text(max(session.card.at_s - card.at_s, 0.0))
-            session.note = f"Opened again after {closed}; {len(card.hand.laid)} putts are here"
+            here = several(len(card.hand.laid), "putt")
+            session.note = f"Opened again after {closed}; {here} here"
         return session
 
     def _opened(self) -> None:

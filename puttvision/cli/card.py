@@ -16,6 +16,7 @@ from puttvision.cli.score import Players, Putts, Seed, Strict, Target
 from puttvision.cli.sheet import PaperName
 from puttvision.drill import catalogue
 from puttvision.drill.rules import Options
+from puttvision.drill.words import several
 from puttvision.errors import CardError, PuttvisionError
 from puttvision.files import replacing
 
@@ -184,9 +185,8 @@ def _tell(session: Session, folder: Path, keeping: Keeping | None, header: Heade
     if why:
         typer.echo(f"closed: {why}")
     over = scored.state != "running"
-    typer.echo(
-        scored.what_next if over else f"so far: {len(session.card.hand.laid)} putts. Next: {scored.what_next}"
-    )
+    so_far = several(len(session.card.hand.laid), "putt")
+    typer.echo(scored.what_next if over else f"so far: {so_far}. Next: {scored.what_next}")
     typer.echo(f"written: {folder / 'putts.json'}, {folder / 'scorecard.json'}")
     if not over:
         typer.echo(f"go on with it: puttvision card --resume --out {folder}")
