@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -23,8 +24,26 @@ from puttvision.green.sheet import sheet_corners
 
 Floats = NDArray[np.float64]
 
+_Kind = Literal["flat", "leans", "sizes"]
+"""What a sheet may be besides flat and printed at 100 %."""
+
 N_CAMERA = 8
 """Unknowns of the camera: ln f, cx, cy, k1, k2, height, tilt, roll."""
+
+
+_OUTLIER_SIGMA = 3.0
+_FLAT_SIGMA = 1.5
+"""Root mean square of the corners' misfit under which sheets count as flat on one plane."""
+_MOST_SIGMA = 3.0
+"""The same where every sheet may lean a little; beyond it they are not flat."""
+_MOST_PULL_SIGMA = 4.0
+"""A lens so far from what is known of it is none: sheets that do not fit made it up."""
+_U_LEAN_RAD = np.radians(0.7)
+"""How a sheet on real grass may lean, each way, where the corners show that the sheets lean at all
+(common practice, no source): 2 mm of blades under one edge."""
+_U_SIZE = 0.05
+"""How a sheet's printed size may be off where corners show that sizes differ: "fit to page" makes 3-6 %."""
+_SIZES_DIFFER = 0.012
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +78,8 @@ class Pose:
     """By id: x, y in metres and turn in radians on the plane."""
     rms_px: float
     """Root mean square of the corners' misfit."""
+    lean_rad: float = 0.0
+    """How far the sheet that leans most leans; 0 where they fit one plane as they are."""
 
     def varied(self) -> list[Camera]:
         """The camera moved one standard deviation along each principal axis of its covariance."""
@@ -82,13 +103,14 @@ def _camera(p: Floats, like: Camera) -> Camera:
     )  # fmt: skip
 
 
-def _placed(place: Floats) -> Floats:
-    """Corners of a sheet at x, y, turn: shape (4, 3)."""
+def _placed(place: Floats, lean: Floats | None = None, size: float = 1.0) -> Floats:
+    """Corners of a sheet at x, y, turn: shape (4, 3). ``lean``: small angles (2,) about its own axes."""
     x, y, turn = place
-    corner = sheet_corners()
+    corner = sheet_corners() * size
     c, s = np.cos(turn), np.sin(turn)
+    height = np.zeros(4) if lean is None else corner[:, :2] @ lean
     return np.column_stack(
-        [x + c * corner[:, 0] - s * corner[:, 1], y + s * corner[:, 0] + c * corner[:, 1], np.zeros(4)]
+        [x + c * corner[:, 0] - s * corner[:, 1], y + s * corner[:, 0] + c * corner[:, 1], height]
     )
 
 
@@ -149,7 +171,6 @@ def solve_pose(
     if not sheets:
         raise GreenError("no sheet to work from")
     prior = prior or LensPrior()
-    long_side = max(width, height)
     nearest = max(sheets, key=lambda s: float(np.ptp(s.corners_px, axis=0).max()))
     camera, place = _first_guess(nearest, width, height, prior)
     places = []
@@ -164,54 +185,134 @@ def solve_pose(
             continue
         turn = np.arctan2(*(ground[1] - ground[0] + ground[2] - ground[3])[::-1])
         places.append(np.array([*ground.mean(axis=0), turn]))
-    whiten = [np.linalg.inv(np.linalg.cholesky(sheet.cov_px2 + 1e-6 * np.eye(8))) for sheet in sheets]
     start = np.concatenate([_vector(camera), *places])
-    middle = ((width - 1) / 2, (height - 1) / 2)
-
-    def residuals(p: Floats) -> Floats:
-        seen = _camera(p, camera)
-        parts = [
-            w @ (seen.project(_placed(at)) - sheet.corners_px).ravel()
-            for w, sheet, at in zip(whiten, sheets, p[N_CAMERA:].reshape(-1, 3), strict=True)
-        ]
-        u_centre = prior.u_centre_share * long_side
-        parts.append(
-            np.array(
-                [
-                    (p[0] - np.log(prior.f_over_long_side * long_side)) / prior.u_ln_f,
-                    (p[1] - middle[0]) / u_centre,
-                    (p[2] - middle[1]) / u_centre,
-                    (p[3] - prior.k1) / prior.u_k1,
-                    (p[4] - prior.k2) / prior.u_k2,
-                ]
+    problem = _Problem(sheets, camera, prior)
+    solved = problem.solve(start, "flat")
+    if not solved.looks_right(_FLAT_SIGMA):
+        leaning = problem.solve(start, "leans")
+        resized = problem.solve(start, "sizes") if len(sheets) > 1 else None
+        if resized and resized.chi2 < leaning.chi2 and (odd := problem.odd_size(resized)):
+            raise GreenError(odd)
+        if not leaning.looks_right(_MOST_SIGMA):
+            raise GreenError(
+                "the sheets do not fit one flat plane: lay them flat, print them at 100 % (the bar measures "
+                "100.0 mm); a wide lens needs a profile, see `puttvision lens`"
             )
-        )
-        return np.nan_to_num(np.concatenate(parts), nan=1e3)
+        solved = leaning
+    return problem.pose(solved)
 
-    fit = least_squares(residuals, start, x_scale="jac", loss="soft_l1", f_scale=3.0)
-    solved = _camera(fit.x, camera)
-    places_m = fit.x[N_CAMERA:].reshape(-1, 3)
-    misses = np.concatenate(
-        [
-            (solved.project(_placed(at)) - sheet.corners_px).ravel()
-            for sheet, at in zip(sheets, places_m, strict=True)
-        ]
-    )
-    rms = float(np.sqrt(np.mean(misses**2)))
-    if not np.isfinite(rms) or rms > 3.0:
-        raise GreenError(
-            f"the sheets do not fit one flat plane (off by {rms:.1f} px): lay them flat, print them at 100 %"
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """A solution of the least-squares problem."""
+
+    x: Floats
+    kind: _Kind
+    jac: Floats
+    corners_sigma: Floats
+    """Misfit of the corners in their own standard deviations, shape (8 n,)."""
+    pulls_sigma: Floats
+    """How far the lens, and leans or sizes, are from what is known of them."""
+
+    @property
+    def chi2(self) -> float:
+        return float(np.sum(self.corners_sigma**2) + np.sum(self.pulls_sigma**2))
+
+    def looks_right(self, most_sigma: float) -> bool:
+        rms = float(np.sqrt(np.mean(self.corners_sigma**2)))
+        return rms <= most_sigma and float(np.abs(self.pulls_sigma).max()) <= _MOST_PULL_SIGMA
+
+
+class _Problem:
+    """The sheets as seen against one lens, one pose and one place a sheet."""
+
+    def __init__(self, sheets: Sequence[SheetCorners], like: Camera, prior: LensPrior) -> None:
+        self.sheets, self.like, self.prior = sheets, like, prior
+        self.whiten = [np.linalg.inv(np.linalg.cholesky(s.cov_px2 + 1e-6 * np.eye(8))) for s in sheets]
+        self.n_corners = 8 * len(sheets)
+        self.n_flat = N_CAMERA + 3 * len(sheets)
+
+    def places(self, p: Floats) -> Floats:
+        return p[N_CAMERA : self.n_flat].reshape(-1, 3)
+
+    def more(self, p: Floats, kind: _Kind) -> tuple[Floats, Floats]:
+        """Leans (n, 2) and sizes (n,) of the sheets."""
+        n, rest = len(self.sheets), p[self.n_flat :]
+        leans = rest.reshape(n, 2) if kind == "leans" else np.zeros((n, 2))
+        return leans, np.exp(rest) if kind == "sizes" else np.ones(n)
+
+    def misses_px(self, p: Floats, kind: _Kind) -> Floats:
+        """Corners as predicted less as seen, shape (n, 8)."""
+        seen = _camera(p, self.like)
+        rows = zip(self.sheets, self.places(p), *self.more(p, kind), strict=True)
+        return np.array(
+            [
+                (seen.project(_placed(at, lean, size)) - sheet.corners_px).ravel()
+                for sheet, at, lean, size in rows
+            ]
         )
-    freedom = max(1, 8 * len(sheets) - 3 * len(sheets) - 3)
-    whitened = fit.fun[: 8 * len(sheets)]
-    inflation = max(1.0, float(whitened @ whitened) / freedom)
-    cov = np.linalg.pinv(fit.jac.T @ fit.jac) * inflation
-    return Pose(
-        camera=solved,
-        cov=cov[:N_CAMERA, :N_CAMERA],
-        sheets={
-            sheet.id: (float(at[0]), float(at[1]), float(at[2]))
-            for sheet, at in zip(sheets, places_m, strict=True)
-        },
-        rms_px=rms,
-    )
+
+    def corners_sigma(self, p: Floats, kind: _Kind) -> Floats:
+        misses = self.misses_px(p, kind)
+        return np.concatenate([w @ miss for w, miss in zip(self.whiten, misses, strict=True)])
+
+    def pulls_sigma(self, p: Floats, kind: _Kind) -> Floats:
+        prior, like = self.prior, self.like
+        long_side = max(like.width, like.height)
+        u_centre = prior.u_centre_share * long_side
+        lens = [
+            (p[0] - np.log(prior.f_over_long_side * long_side)) / prior.u_ln_f,
+            (p[1] - (like.width - 1) / 2) / u_centre,
+            (p[2] - (like.height - 1) / 2) / u_centre,
+            (p[3] - prior.k1) / prior.u_k1,
+            (p[4] - prior.k2) / prior.u_k2,
+        ]
+        return np.concatenate([lens, p[self.n_flat :] / (_U_SIZE if kind == "sizes" else _U_LEAN_RAD)])
+
+    def solve(self, start: Floats, kind: _Kind) -> _Solved:
+        n = self.n_corners
+        n_more = {"flat": 0, "leans": 2, "sizes": 1}[kind] * len(self.sheets)
+
+        def residuals(p: Floats) -> Floats:
+            both = np.concatenate([self.corners_sigma(p, kind), self.pulls_sigma(p, kind)])
+            return np.asarray(np.nan_to_num(both, nan=1e3))
+
+        def loss(z: Floats) -> Floats:
+            """Soft L1 for corners, of which one may be covered; squares for what is known of the lens."""
+            root = np.sqrt(1 + z)
+            rho = np.array([2 * (root - 1), 1 / root, -0.5 / root**3])
+            rho[0, n:], rho[1, n:], rho[2, n:] = z[n:], 1.0, 0.0
+            return rho
+
+        begin = np.concatenate([start, np.zeros(n_more)])
+        fit = least_squares(residuals, begin, x_scale="jac", loss=loss, f_scale=_OUTLIER_SIGMA)
+        return _Solved(fit.x, kind, fit.jac, fit.fun[:n], fit.fun[n:])
+
+    def odd_size(self, resized: _Solved) -> str:
+        """One line where a sheet is of another size than the rest; empty where none is."""
+        _, sizes = self.more(resized.x, "sizes")
+        against = sizes / np.array([np.median(np.delete(sizes, i)) for i in range(len(sizes))])
+        odd = int(np.argmin(against) if len(sizes) == 2 else np.argmax(np.abs(np.log(against))))
+        if abs(against[odd] - 1) < _SIZES_DIFFER:
+            return ""
+        others = ", ".join(str(s.id) for s in self.sheets if s is not self.sheets[odd])
+        return (
+            f"sheet {self.sheets[odd].id} seems to be printed at {100 * against[odd]:.0f} % of the size of "
+            f"sheet {others}: print every sheet at 100 % (the bar measures 100.0 mm) and lay them flat"
+        )
+
+    def pose(self, solved: _Solved) -> Pose:
+        misses = self.misses_px(solved.x, solved.kind)
+        # knowns: corners and priors; of the unknowns, five and the leans have priors
+        freedom = max(1, self.n_corners - 3 * len(self.sheets) - 3)
+        cov = np.asarray(np.linalg.pinv(solved.jac.T @ solved.jac) * max(1.0, solved.chi2 / freedom))
+        return Pose(
+            camera=_camera(solved.x, self.like),
+            cov=cov[:N_CAMERA, :N_CAMERA],
+            sheets={
+                sheet.id: (float(at[0]), float(at[1]), float(at[2]))
+                for sheet, at in zip(self.sheets, self.places(solved.x), strict=True)
+            },
+            rms_px=float(np.sqrt(np.mean(misses**2))),
+            lean_rad=float(np.hypot(*self.more(solved.x, solved.kind)[0].T).max()),
+        )

@@ -4,6 +4,8 @@ The truth is projected by ``cv2.projectPoints`` (Brown 1966) from sheets placed 
 the green; noise is drawn with the covariance that the corners claim.
 """
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -196,6 +198,58 @@ def test_a_sheet_that_stands_up_is_refused():
     with pytest.raises(GreenError, match="flat") as caught:
         solve_pose(Truth().sheets(FLAT, tipped={0: np.radians(60)}), 1920, 1080)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(("sheet_id", "lean_deg"), [(3, 10), (3, 15), (3, 35), (0, 10), (0, 20), (0, 45)])
+def test_a_sheet_that_leans_far_is_refused(sheet_id, lean_deg):
+    # a free lens would fit these (35 degrees: f 278 px, 45: 2.9 px of misfit): no lens of a phone does
+    with pytest.raises(GreenError, match="lay them flat") as caught:
+        solve_pose(Truth().sheets(FLAT, tipped={sheet_id: np.radians(lean_deg)}), 1920, 1080)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(("sheet_id", "lean_deg"), [(3, 1), (3, 2), (0, 2), (0, 5)])
+def test_a_sheet_that_leans_a_little_makes_lengths_less_sure(sheet_id, lean_deg):
+    # grass under one edge, a curled page: the error stays within its own 95 % interval
+    truth = Truth()
+    pixels = truth.project([[-0.8, 2.5, 0], [1.4, 3.4, 0]])
+
+    def length(pose):
+        varied = np.array([apart_m(camera, pixels) for camera in pose.varied()])
+        best = apart_m(pose.camera, pixels)
+        return best, float(np.sqrt(np.sum((varied - best) ** 2)))
+
+    flat = solve_pose(truth.sheets(FLAT), 1920, 1080)
+    leaning = solve_pose(truth.sheets(FLAT, tipped={sheet_id: np.radians(lean_deg)}), 1920, 1080)
+    assert flat.lean_rad == 0
+    assert np.radians(0.3) < leaning.lean_rad < np.radians(2 * lean_deg)
+    best, u = length(leaning)
+    assert abs(best - np.hypot(2.2, 0.9)) < 1.96 * u
+    assert u > 3 * length(flat)[1]
+
+
+@pytest.mark.parametrize("share", [0.94, 0.97])
+def test_a_sheet_printed_to_fit_the_page_is_named(share):
+    # a printer's "fit to page" shrinks by the margins: 3 to 6 % (common practice, no source)
+    truth = Truth()
+    sheets = truth.sheets(FLAT, np.random.default_rng(5))
+    middle = np.array([*FLAT[3][:2], 0.0])
+    small_px = truth.project((corners_m(*FLAT[3]) - middle) * share + middle)
+    sheets[1] = replace(sheets[1], corners_px=small_px)
+    with pytest.raises(GreenError, match=r"sheet 3 seems to be printed at 9[3-8] % .*100\.0 mm"):
+        solve_pose(sheets, 1920, 1080)
+
+
+def test_one_covered_corner_is_told_by_the_uncertainty():
+    # a leaf pulls one corner by 1 px (17 sigma): the error stays within the 95 % interval
+    truth = Truth()
+    sheets = truth.sheets({**FLAT, 5: (-0.1, 3.0, 1.0)}, np.random.default_rng(6))
+    sheets[0].corners_px[2] += (0.7, -0.7)
+    pose = solve_pose(sheets, 1920, 1080)
+    pixels = truth.project([[-0.8, 2.5, 0], [1.4, 3.4, 0]])
+    best = apart_m(pose.camera, pixels)
+    varied = np.array([apart_m(camera, pixels) for camera in pose.varied()])
+    assert abs(best - np.hypot(2.2, 0.9)) < 1.96 * np.sqrt(np.sum((varied - best) ** 2))
 
 
 def test_without_a_sheet_there_is_no_pose():
