@@ -19,7 +19,7 @@ from puttvision.ball.disc import Shading
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.sightings import Lie, Roll
-from puttvision.clip.facts import check_measurable
+from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
@@ -74,18 +74,26 @@ def readout_prior(interval_s: float) -> Readout:
     return Readout(seconds=seconds, u_seconds=0.3 * seconds)
 
 
-def measure_clip(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Followed:
+    """A clip's site and every roll in it, before anybody says what a putt is."""
+
+    facts: ClipFacts
+    site: Site
+    rolls: list[Roll]
+    found: list[Lie]
+    """Balls found at rest after they had been out of sight."""
+    readout: Readout
+    n_frames: int
+    end_s: float
+    """Time of the last frame."""
+    warnings: tuple[str, ...]
+
+
+def follow_clip(
     path: Path, options: Options | None = None, progress: Callable[[float, float], None] | None = None
-) -> Measurement:
-    """Measure every putt in a clip.
-
-    ``progress`` is called with the seconds of clip done and the clip's seconds in all.
-
-    Raises
-    ------
-    ClipError, GreenError
-        One line: what is wrong, where, what to do.
-    """
+) -> Followed:
+    """Look at what stands in a clip and follow every ball that rolls; arguments as ``measure_clip``."""
     options = options or Options()
     # the matrices here are small: more threads than one would only get in the decoder's way
     with (
@@ -103,19 +111,47 @@ def measure_clip(
             warnings.append(clip.break_text)
         if last is None:
             raise ClipError(f"{path.name} holds no frame that can be read")
-    readout = readout_prior(1 / facts.nominal_rate_hz)
-    assembly = assemble(rolls, found, site, readout, gate_px=options.gate_px, no_gate=options.no_gate)
+    return Followed(
+        facts=facts,
+        site=site,
+        rolls=rolls,
+        found=found,
+        readout=readout_prior(1 / facts.nominal_rate_hz),
+        n_frames=last[0],
+        end_s=last[1],
+        warnings=tuple(warnings),
+    )
+
+
+def measure_clip(
+    path: Path, options: Options | None = None, progress: Callable[[float, float], None] | None = None
+) -> Measurement:
+    """Measure every putt in a clip.
+
+    ``progress`` is called with the seconds of clip done and the clip's seconds in all.
+
+    Raises
+    ------
+    ClipError, GreenError
+        One line: what is wrong, where, what to do.
+    """
+    options = options or Options()
+    followed = follow_clip(path, options, progress)
+    site, readout, facts = followed.site, followed.readout, followed.facts
+    warnings = list(followed.warnings)
+    assembly = assemble(
+        followed.rolls, followed.found, site, readout, gate_px=options.gate_px, no_gate=options.no_gate
+    )
     if not assembly.putts:
         warnings.append(
             "no putt seen: a putt is a ball at rest in the picture that is struck and rolls towards the hole"
         )
-    n_frames, end_s = last
     sheet = PuttSheet(
         putts=tuple(measured.putt for measured in assembly.putts),
         clip=ClipInfo(
             file=facts.file,
-            duration_s=round(end_s + (1 / facts.nominal_rate_hz), 6),
-            frames=n_frames,
+            duration_s=round(followed.end_s + (1 / facts.nominal_rate_hz), 6),
+            frames=followed.n_frames,
             width=facts.width,
             height=facts.height,
         ),
