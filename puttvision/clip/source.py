@@ -17,6 +17,7 @@ from puttvision.clip.facts import ClipFacts
 from puttvision.clip.frame import Frame
 from puttvision.clip.probe import Probe, probe
 from puttvision.clip.sample import sample_pictures
+from puttvision.clip.span import span_pictures
 
 END_TOLERANCE_S = 1.0
 """Where the header has no frame count, a clip that ends this much before its length says is broken off;
@@ -148,6 +149,28 @@ class Clip:
             if container in self._open:
                 self._open.remove(container)
             container.close()
+
+    def span(self, from_s: float, until_s: float) -> Iterator[Frame]:
+        """Yield the frames shown from ``from_s`` until before ``until_s`` (index -1).
+
+        Reads the file on its own, from the key frame before ``from_s`` on.
+        """
+        container = open_container(self.path)
+        self._open.append(container)
+        try:
+            for picture in span_pictures(container, self._probe, from_s, until_s, self._threads):
+                yield Frame(-1, self._probe.time_s(picture.pts), picture, self._probe.upright)
+                if container not in self._open:
+                    return
+        finally:
+            if container in self._open:
+                self._open.remove(container)
+            container.close()
+
+    @property
+    def start_in_file_s(self) -> float:
+        """Where on the file's own clock the first picture stands: sound is timed by that clock."""
+        return float(self._probe.first_pts * self._probe.time_base)
 
     def _note_gap(self, next_s: float) -> bool:
         """Note a gap before ``next_s``, where there is one."""

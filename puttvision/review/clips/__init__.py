@@ -1,0 +1,1 @@
+"""Annotated clips: what was measured, drawn on the green in true perspective."""

@@ -1,0 +1,340 @@
+"""What is drawn of one putt, and when: lines on the green, labels and the panel's words.
+
+Everything is worked out once a putt. A part shows from its own moment on and then stays as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision import looks
+from puttvision.physics import BALL_RADIUS_M, CAPTURE_SPEED_M_S, HOLE_RADIUS_M, capture_offset
+from puttvision.putts import Gate, Putt
+from puttvision.review import putt_words
+from puttvision.review.clips import paint
+from puttvision.review.clips.layer import Layer, layer
+from puttvision.review.clips.paint import Paint, Size
+from puttvision.review.clips.panel import Place, Sizes, Words, clock, label, panel
+from puttvision.review.clips.score import Standing
+from puttvision.review.perspective import Ground, right_of, way_of
+from puttvision.scene import PuttPath
+
+Floats = NDArray[np.float64]
+
+FILM = looks.FILM
+_FASTEST_M_S = 3.0
+"""The speed ramp's bright end: a putt of 20 ft on a usual green starts no faster (common practice)."""
+_BALL_KEPT = 1.3
+"""So many radii around the ball's centre stay as they were filmed."""
+_TELLS_AFTER_S = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """When what happens, on the clock of the frames."""
+
+    start_s: float
+    gate_s: float | None
+    hole_s: float | None
+    call_s: float
+    """When the outcome is plain."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How big and bright everything is drawn."""
+
+    size: Size
+    full_range: bool = False
+
+    @property
+    def unit(self) -> float:
+        """A line's width, pixels: 3 at 1080 lines."""
+        return max(1.2, min(self.size) / 360)
+
+
+def moments(putt: Putt, way: PuttPath, ground: Ground) -> Moments:
+    """Read the moments off the path."""
+    _, _, shows_s = ground.path(way)
+    lag = float(shows_s[0]) - way.path[0].time_s if len(shows_s) else 0.0
+    end = way.path[-1].time_s + lag
+    hole_s = None
+    if way.at_hole is not None and putt.hole_offset_mm:
+        hole_s = min(way.at_hole.time_s + lag, end)
+    gate_s = _gate_s(way, ground, lag) if putt.gate_result in ("clear", "touched") else None
+    return Moments(start_s=way.start_s + lag, gate_s=gate_s, hole_s=hole_s, call_s=end)
+
+
+def _gate_s(way: PuttPath, ground: Ground, lag: float) -> float | None:
+    posts = ground.scene.posts_m
+    if posts is None:
+        return None
+    left, right = np.array(posts)
+    across = (right - left) / np.hypot(*(right - left))
+    steps = np.array(way.path)
+    ahead = (steps[:, 1:3] - (left + right) / 2) @ np.array([-across[1], across[0]])
+    through = np.nonzero((ahead[1:] > 0) & (ahead[:-1] <= 0))[0]
+    return float(steps[through[0] + 1, 0]) + lag if len(through) else None
+
+
+# --- on the green -----------------------------------------------------------------------------
+
+
+def aim(way: PuttPath, ground: Ground) -> tuple[float, float]:
+    """Heading and length of the target line: through the gate's middle where there is one, else to the
+    hole; as far as the hole either way."""
+    lie, hole = np.array(way.lie_m), np.array(ground.scene.hole_m)
+    target = hole if ground.scene.posts_m is None else np.mean(ground.scene.posts_m, axis=0)
+    to_target = target - lie
+    return float(np.arctan2(to_target[1], to_target[0])), float(np.hypot(*(hole - lie)))
+
+
+def standing(way: PuttPath, ground: Ground, look: Look) -> Paint:
+    """What is there before the stroke: target line, gate, hole."""
+    size, u = look.size, look.unit
+    heading, length = aim(way, ground)
+    far = np.array(way.lie_m) + way_of(heading) * (length - HOLE_RADIUS_M)
+    near = np.array(way.lie_m) + way_of(heading) * 2.2 * BALL_RADIUS_M
+    parts = [
+        _line(size, ground.line(near, far), FILM.ink, 0.75 * u, opacity=0.85, dash_px=(6 * u, 5 * u), edge=u),
+        _line(size, ground.hole(), FILM.ink, 0.75 * u, opacity=0.95, edge=0.8 * u),
+    ]
+    if ground.scene.posts_m is not None:
+        left, right = ground.scene.posts_m
+        parts.append(_line(size, ground.line(left, right), FILM.ink, 0.75 * u, opacity=0.8, edge=0.8 * u))
+    return paint.over(size, *parts)
+
+
+def _line(
+    size: Size,
+    points: Floats,
+    colour: str,
+    width: float,
+    *,
+    opacity: float = 1.0,
+    dash_px: tuple[float, float] | None = None,
+    edge: float = 0.0,
+) -> Paint:
+    if len(points) < 2:
+        return paint.nothing()
+    return paint.stroke(size, points, colour, width, opacity=opacity, dash_px=dash_px, edge_px=edge)
+
+
+def start_line(putt: Putt, way: PuttPath, ground: Ground, look: Look) -> Paint:
+    """The start line as long as the putt, in a thin fan of its 95 % interval."""
+    size, u = look.size, look.unit
+    _, length = aim(way, ground)
+    figure, _ = putt_words.aim_error(putt)
+    parts = []
+    if figure.u95:
+        fan = ground.fan(way.lie_m, way.heading_rad, float(np.radians(figure.u95)), length)
+        if len(fan) > 2:
+            parts.append(paint.area(size, fan, FILM.edge, 0.4))
+    far = np.array(way.lie_m) + way_of(way.heading_rad) * length
+    parts.append(_line(size, ground.line(way.lie_m, far), FILM.edge, 0.7 * u, edge=0.7 * u, opacity=0.9))
+    return paint.over(size, *parts)
+
+
+def track(way: PuttPath, ground: Ground, look: Look) -> Paint:
+    """The ball's way on the grass, growing with it, dark where it is slow and bright where it is fast."""
+    points, speed, shows_s = ground.path(way)
+    if len(points) < 2:
+        return paint.nothing()
+    colours = [looks.speed_colour(v / _FASTEST_M_S) for v in speed]
+    return paint.ribbon(look.size, points, colours, shows_s, 1.5 * look.unit, 0.8 * look.unit)
+
+
+def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
+    """The room that was left on each side, drawn to scale on the gate's line, in millimetres."""
+    room, posts = putt_words.clearances_mm(putt, gate), ground.scene.posts_m
+    offset = putt.gate_offset_mm.value
+    if room is None or posts is None or offset is None:
+        return paint.nothing()
+    size, u, s = look.size, look.unit, Sizes.of(look.size)
+    left, right = np.array(posts)
+    across = (right - left) / np.hypot(*(right - left))
+    ball = (left + right) / 2 + across * offset / 1000
+    parts = []
+    for post, out, mm in ((left, -1.0, room[0]), (right, 1.0, room[1])):
+        flank = ball + across * out * BALL_RADIUS_M
+        colour = FILM.good if mm > 0.5 else FILM.edge
+        if mm > 0.5:
+            parts.append(_line(size, ground.line(flank, post), colour, 1.3 * u, edge=0.8 * u))
+        foot, beyond = ground.px(np.array([post, post + across * out * 0.05]))
+        if not np.isfinite([foot, beyond]).all():
+            continue
+        away = (beyond - foot) / max(float(np.hypot(*(beyond - foot))), 1e-6)
+        # a post stands up in the picture: words beyond the far one clear its top
+        top = float(np.hypot(*(ground.px(post, ground.scene.post_height_m) - foot)))
+        reach = 1.6 * s.label + (top if away[1] < -0.3 else 0.0) + abs(away[0]) * 1.6 * s.label
+        x, y = foot + away * reach
+        parts.append(label(size, f"{mm:.0f} mm" if mm > 0.5 else "touched", x, y, colour))
+    return paint.over(size, *parts)
+
+
+def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look) -> Paint:
+    """Where it crossed the hole's line, and how much of the hole takes a ball at that pace."""
+    at, offset, speed = way.at_hole, putt.hole_offset_mm.value, putt.speed_at_hole_m_s.value
+    if at is None or offset is None:
+        return paint.nothing()
+    size, u, s = look.size, look.unit, Sizes.of(look.size)
+    hole, right = np.array(ground.scene.hole_m), right_of(at.heading_rad)
+    colour = getattr(FILM, looks.MARKS[putt.outcome].colour)
+    parts = []
+    if speed is not None and speed < CAPTURE_SPEED_M_S:
+        half = capture_offset(speed)
+        parts.append(_line(size, ground.line(hole - right * half, hole + right * half), FILM.good, 1.6 * u,
+                           edge=0.8 * u))  # fmt: skip
+        for end in (-half, half):
+            tick = [hole + right * end - way_of(at.heading_rad) * 0.012 * k for k in (-1, 1)]
+            parts.append(_line(size, ground.line(*tick), FILM.good, 1.2 * u, edge=0.8 * u))
+    crossing = hole + right * offset / 1000
+    if abs(offset) > 1000 * HOLE_RADIUS_M:
+        parts.append(_line(size, ground.line(hole, crossing), colour, 0.8 * u, dash_px=(3 * u, 3 * u),
+                           edge=0.6 * u))  # fmt: skip
+    x, y = ground.px(crossing)
+    if np.isfinite([x, y]).all():
+        turn = np.linspace(0, 2 * np.pi, 48)
+        ring = np.column_stack([x + 2.6 * u * np.cos(turn), y + 2.6 * u * np.sin(turn)])
+        parts.append(paint.stroke(size, ring, colour, u, edge_px=0.7 * u))
+    words = f"{putt_words.length(offset)} {putt_words.side(offset)}"
+    if speed is not None:
+        words += f" · {speed:.2f} m/s"
+    rim = ground.hole()
+    parts.append(label(size, words, float(rim[:, 0].mean()), float(rim[:, 1].min()) - 2.0 * s.label, colour))
+    return paint.over(size, *parts)
+
+
+# --- a whole putt -----------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class Drawing:
+    """A putt's layers, each with the moment from which it shows, and what the panel says when."""
+
+    putt: Putt
+    way: PuttPath
+    ground: Ground
+    look: Look
+    place: Place
+    when: Moments
+    parts: list[tuple[float, Layer]]
+    says: list[tuple[float, Words]]
+    zero_s: float
+    """When the drill's clock starts."""
+    _panels: dict[tuple[int, bool], Layer] = field(default_factory=dict)
+    _clock: tuple[int, Layer] | None = None
+
+    def layers(self, time_s: float, *, slow: bool) -> Iterator[Layer]:
+        """What lies over the frame at ``time_s``, bottom first."""
+        for shows_s, part in self.parts:
+            if shows_s <= time_s:
+                yield part
+        yield self._panel(time_s, slow)
+        yield self._clock_at(time_s - self.zero_s)
+
+    def _panel(self, time_s: float, slow: bool) -> Layer:
+        k = max(i for i, (shows_s, _) in enumerate(self.says) if i == 0 or shows_s <= time_s)
+        if (k, slow) not in self._panels:
+            words = self.says[k][1]
+            words = Words(head=words.head, call=words.call, mark=words.mark, lines=words.lines,
+                          score=words.score, slow=slow)  # fmt: skip
+            self._panels[(k, slow)] = self._layer(panel(self.look.size, self.place, words))
+        return self._panels[(k, slow)]
+
+    def _clock_at(self, seconds: float) -> Layer:
+        tenth = max(0, int(seconds * 10 + 1e-6))
+        if self._clock is None or self._clock[0] != tenth:
+            self._clock = (tenth, self._layer(clock(self.look.size, self.place, tenth / 10)))
+        return self._clock[1]
+
+    def _layer(self, item: Paint) -> Layer:
+        return layer(item, full_range=self.look.full_range)
+
+    def ball(self, time_s: float, frame_s: float) -> tuple[float, float, float] | None:
+        """Centre and radius in pixels of what stays as it was filmed; None where no ball is to be seen.
+
+        ``frame_s``: time from one frame to the next.
+        """
+        seen = self.way.seen
+        times = [s.time_s for s in seen]
+        k = int(np.searchsorted(times, time_s))
+        for near in (k - 1, k):
+            if 0 <= near < len(seen) and abs(seen[near].time_s - time_s) < 0.4 * frame_s:
+                s, scale = seen[near], self.ground.scale
+                at = ((s.x_px + 0.5) * scale - 0.5, (s.y_px + 0.5) * scale - 0.5)
+                return (*at, _BALL_KEPT * s.radius_px * scale)
+        x, y, radius = self.ground.ball(self._where(time_s))
+        if not np.isfinite([x, y, radius]).all():
+            return None
+        return x, y, _BALL_KEPT * radius
+
+    def _where(self, time_s: float) -> Floats:
+        steps = np.array(self.way.path)
+        if time_s <= self.when.start_s or len(steps) == 0:
+            return np.array(self.way.lie_m)
+        if time_s > self.when.call_s and self.way.rest_m is not None:
+            return np.array(self.way.rest_m)
+        lag = self.when.call_s - self.way.path[-1].time_s
+        return np.array([np.interp(time_s - lag, steps[:, 0], steps[:, i]) for i in (1, 2)])
+
+
+def draw(
+    putt: Putt, way: PuttPath, gate: Gate | None, stand: Standing, ground: Ground, look: Look, place: Place,
+    zero_s: float | None, title: str,
+) -> Drawing:  # fmt: skip
+    """Everything that is drawn of a putt; ``zero_s``: when the drill's clock starts (None: here)."""
+    when = moments(putt, way, ground)
+    parts: list[tuple[float, Paint]] = [
+        (-np.inf, standing(way, ground, look)),
+        (when.start_s, start_line(putt, way, ground, look)),
+        (-np.inf, track(way, ground, look)),
+    ]
+    if when.gate_s is not None:
+        parts.append((when.gate_s, at_gate(putt, gate, ground, look)))
+    if when.hole_s is not None:
+        parts.append((when.hole_s, at_hole(putt, way, ground, look)))
+    return Drawing(
+        putt=putt,
+        way=way,
+        ground=ground,
+        look=look,
+        place=place,
+        when=when,
+        parts=[(shows_s, layer(item, full_range=look.full_range)) for shows_s, item in parts],
+        says=_says(putt, gate, stand, when, title),
+        zero_s=when.start_s if zero_s is None else zero_s,
+    )
+
+
+def _says(
+    putt: Putt, gate: Gate | None, stand: Standing, when: Moments, title: str
+) -> list[tuple[float, Words]]:
+    line = f"Start line {putt_words.start_line(putt)}"
+    pace = putt.launch_speed_m_s
+    rolling = (line, *([f"Leaves at {pace.value:.2f} m/s"] if pace.value is not None else []))
+    said = [
+        (-np.inf, Words(head=title, score=stand.before)),
+        (when.start_s + _TELLS_AFTER_S, Words(head=title, lines=rolling, score=stand.before)),
+    ]
+    passed = putt_words.gate_call(putt, gate)
+    passed = passed[:1].upper() + passed[1:]
+    if passed and when.gate_s is not None and when.gate_s > said[-1][0]:
+        said.append((when.gate_s, Words(head=title, lines=(line, passed), score=stand.before)))
+    why = putt_words.reason(putt)
+    because = [text for text in (why[:1].upper() + why[1:], passed if len(why) < 60 else "") if text]
+    if putt.review and putt.outcome != "unseen":
+        because = [f"Look again: {putt.review[0]}", *because]
+    ends = Words(
+        head=title,
+        call=putt_words.call(putt),
+        mark=putt.outcome,
+        lines=tuple(because),
+        score=stand.after,
+    )
+    said.append((max(when.call_s, said[-1][0]), ends))
+    return said

@@ -1,0 +1,210 @@
+"""Annotated clips written: one a putt and one of the whole drill, streamed frame by frame."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.clip.frame import Frame
+from puttvision.clip.sound import RATE_HZ, Samples, has_sound, silence, sound_of
+from puttvision.clip.source import Clip
+from puttvision.clip.writer import ClipWriter, OpenPicture
+from puttvision.drill.rules import Rules
+from puttvision.errors import ClipError
+from puttvision.files import replacing
+from puttvision.putts import Putt, PuttSheet
+from puttvision.review.clips.drawing import Drawing, Look, draw, moments
+from puttvision.review.clips.panel import place_for
+from puttvision.review.clips.score import standings
+from puttvision.review.clips.spans import BEFORE_S, Span, of_drill, of_putt
+from puttvision.review.perspective import Ground
+from puttvision.scene import PuttPath, Scene
+
+Plane = NDArray[np.uint8]
+Progress = Callable[[float, float], None]
+
+MOST_PX = 1920
+"""Longest side of what is written: enough for a phone, and 4K would not encode in real time."""
+DRILL_FILE = "drill.mp4"
+
+
+@dataclass(frozen=True, slots=True)
+class Filmed:
+    """A putt with its way."""
+
+    putt: Putt
+    way: PuttPath
+    start_s: float
+    end_s: float
+
+
+class Studio:
+    """Everything that the clips of one session share."""
+
+    def __init__(self, clip: Clip, sheet: PuttSheet, scene: Scene, rules: Rules | None) -> None:
+        facts = clip.facts
+        if (facts.width, facts.height) != (scene.view.width, scene.view.height):
+            raise ClipError(
+                f"{facts.file} is {facts.width} x {facts.height} but its putts were measured in a picture of "
+                f"{scene.view.width} x {scene.view.height}: give the clip that was measured"
+            )
+        scale = min(1.0, MOST_PX / max(facts.width, facts.height))
+        size = (int(facts.width * scale) // 2 * 2, int(facts.height * scale) // 2 * 2)
+        self.clip, self.sheet = clip, sheet
+        self.ground = Ground(scene, scale)
+        self.look = Look(size, facts.full_range)
+        self.frame_s = 1 / facts.nominal_rate_hz
+        self.clip_s = sheet.clip.duration_s if sheet.clip else clip.total_s or float("inf")
+        self.sound = has_sound(clip.path) and facts.time_scale == 1.0
+        self.stands = standings(rules, sheet.putts)
+        self.filmed = self._filmed(scene)
+        self.zero_s = self.filmed[0].start_s if self.filmed else 0.0
+        self.place = place_for(size, self._action())
+
+    def _filmed(self, scene: Scene) -> list[Filmed]:
+        found = []
+        for putt in self.sheet.putts:
+            way = scene.putt(putt.number)
+            if way is not None and len(way.path) > 1:
+                when = moments(putt, way, self.ground)
+                found.append(Filmed(putt, way, when.start_s, max(way.end_s, when.call_s)))
+        return found
+
+    def _action(self) -> NDArray[np.float64]:
+        points = [self.ground.hole()]
+        for item in self.filmed:
+            points += [self.ground.path(item.way)[0], self._player(item.way)]
+        if self.ground.scene.posts_m is not None:
+            points.append(np.repeat(self.ground.px(self.ground.scene.posts_m), 20, axis=0))
+        every = np.vstack(points)
+        return every[np.isfinite(every).all(axis=1)]
+
+    def _player(self, way: PuttPath) -> NDArray[np.float64]:
+        """Where the player stands, on either side of the ball: the stroke is worth seeing, too."""
+        heading = np.array([np.cos(way.heading_rad), np.sin(way.heading_rad)])
+        aside = np.array([-heading[1], heading[0]])
+        return np.vstack([
+            self.ground.px(np.array(way.lie_m) + aside * a, h)[None]
+            for a in (-0.45, 0.0, 0.45)
+            for h in np.linspace(0.0, 1.7, 15)
+        ])  # fmt: skip
+
+    def drawing(self, item: Filmed) -> Drawing:
+        """What is drawn over a putt."""
+        of = f" of {len(self.sheet.putts)}" if len(self.sheet.putts) > 1 else ""
+        return draw(
+            item.putt, item.way, self.sheet.gate, self.stands[item.putt.number], self.ground, self.look,
+            self.place, self.zero_s, f"Putt {item.putt.number}{of}",
+        )  # fmt: skip
+
+
+def write_putt(studio: Studio, item: Filmed, path: Path, told: Progress | None = None) -> None:
+    """One putt, in real time and then slowed down."""
+    _write(studio, [item], of_putt(item.start_s, item.end_s, studio.clip_s), path, told)
+
+
+def write_drill(studio: Studio, path: Path, told: Progress | None = None) -> None:
+    """The whole drill without what lies between the putts."""
+    times = [(item.start_s, item.end_s) for item in studio.filmed]
+    _write(studio, studio.filmed, of_drill(times, studio.clip_s), path, told)
+
+
+def _write(
+    studio: Studio, items: Sequence[Filmed], spans: list[Span], path: Path, told: Progress | None
+) -> None:
+    total_s = sum(span.until_s - span.from_s for span in spans)
+    done_s = shown_s = 0.0
+    k, drawing = 0, studio.drawing(items[0])
+    with (
+        replacing(path) as temporary,
+        ClipWriter(
+            temporary, *studio.look.size, rate_hz=1 / studio.frame_s, sound=studio.sound,
+            full_range=studio.look.full_range,
+        ) as out,
+    ):  # fmt: skip
+        for span in spans:
+            sound: Iterator[Samples] = iter(())
+            first_s, each_s = None, studio.frame_s / span.speed
+            for frame in studio.clip.span(span.from_s, span.until_s):
+                if first_s is None:
+                    first_s, begins_s = frame.time_s, shown_s
+                    if studio.sound and span.speed == 1.0:
+                        sound = sound_of(studio.clip, first_s, span.until_s)
+                while k + 1 < len(items) and frame.time_s >= items[k + 1].start_s - BEFORE_S:
+                    k += 1
+                    drawing = studio.drawing(items[k])
+                picture = _filled(out.open_picture(), frame, studio.ground.scale)
+                _lay(drawing, picture, frame.time_s, studio.frame_s, slow=span.speed < 1)
+                at_s = begins_s + (frame.time_s - first_s) / span.speed
+                out.write(picture, at_s, each_s)
+                shown_s = at_s + each_s
+                if studio.sound:
+                    _sound_to(out, sound, shown_s)
+                if told:
+                    told(done_s + frame.time_s - span.from_s, total_s)
+            done_s += span.until_s - span.from_s
+        if out.n_pictures == 0:
+            raise ClipError(
+                f"{studio.clip.facts.file} shows no picture at {spans[0].from_s:.1f} s: is it the clip that "
+                "was measured?"
+            )
+
+
+def _sound_to(out: ClipWriter, sound: Iterator[Samples], until_s: float) -> None:
+    """Let the sound go on up to a moment of the written clip; slowed-down stretches are silent."""
+    while (due := round((until_s - out.sound_s) * RATE_HZ)) > 0:
+        out.write_sound([next(sound, silence(due / RATE_HZ))])
+
+
+def _filled(picture: OpenPicture, frame: Frame, scale: float) -> OpenPicture:
+    """The film itself in ``picture``, brought to its size."""
+    for plane, values in zip(
+        (picture.luma, picture.cb, picture.cr), (frame.luma, *frame.chroma()), strict=True
+    ):
+        height, width = plane.shape
+        if (
+            scale == 1.0
+            and values.shape[0] >= height
+            and values.shape[1] >= width
+            and (values.shape[0] - height < 2 and values.shape[1] - width < 2)
+        ):
+            plane[:] = values[:height, :width]
+        else:
+            plane[:] = cv2.resize(values, (width, height), interpolation=cv2.INTER_AREA)
+    return picture
+
+
+def _lay(drawing: Drawing, picture: OpenPicture, time_s: float, frame_s: float, *, slow: bool) -> None:
+    """Draw over the picture, and put the ball back as it was filmed."""
+    ball = drawing.ball(time_s, frame_s)
+    kept = [_cut(plane, ball, half) for plane, half in _planes(picture)] if ball else []
+    for item in drawing.layers(time_s, slow=slow):
+        item.lay(picture, time_s)
+    for patch in kept:
+        if patch is not None:
+            window, before, inside = patch
+            window[inside] = before[inside]
+
+
+def _planes(picture: OpenPicture) -> tuple[tuple[Plane, int], ...]:
+    return (picture.luma, 1), (picture.cb, 2), (picture.cr, 2)
+
+
+def _cut(
+    plane: Plane, ball: tuple[float, float, float], half: int
+) -> tuple[Plane, Plane, NDArray[np.bool_]] | None:
+    """A window of the plane around the ball, its samples before drawing, and which of them are kept."""
+    height, width = plane.shape
+    x, y, radius = (ball[0] + 0.5) / half - 0.5, (ball[1] + 0.5) / half - 0.5, ball[2] / half + 0.5
+    x0, x1 = max(0, int(x - radius)), min(width, int(x + radius) + 2)
+    y0, y1 = max(0, int(y - radius)), min(height, int(y + radius) + 2)
+    if x0 >= x1 or y0 >= y1:
+        return None
+    rows, columns = np.ogrid[y0:y1, x0:x1]
+    window = plane[y0:y1, x0:x1]
+    return window, window.copy(), (columns - x) ** 2 + (rows - y) ** 2 <= radius**2
