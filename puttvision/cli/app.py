@@ -11,6 +11,7 @@ import sys
 import typer
 
 from puttvision.cli.card import card
+from puttvision.cli.clips import clips
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
@@ -37,6 +38,7 @@ def _all_commands() -> None:
 
 
 app.command("card")(card)
+app.command("clips")(clips)
 app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("odds")(odds)

@@ -8,7 +8,9 @@ from contextlib import contextmanager
 
 
 @contextmanager
-def clip_progress(name: str, *, quiet: bool) -> Iterator[Callable[[float, float], None] | None]:
+def clip_progress(
+    name: str, *, quiet: bool, doing: str = "measuring"
+) -> Iterator[Callable[[float, float], None] | None]:
     """Yield a function of (seconds done, seconds in all), or None where nothing is to be shown."""
     if quiet or not sys.stderr.isatty():
         yield None
@@ -23,7 +25,7 @@ def clip_progress(name: str, *, quiet: bool) -> Iterator[Callable[[float, float]
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(f"measuring {name}", total=None)
+        task = bar.add_task(f"{doing} {name}", total=None)
 
         def told(done_s: float, total_s: float) -> None:
             bar.update(task, completed=done_s, total=total_s)

@@ -58,7 +58,7 @@ def reason(putt: Putt) -> str:
         if speed is not None:
             takes = 1000 * capture_offset(speed)
             parts.append(
-                f"at that pace the hole takes {length(takes)} either side"
+                f"the hole takes {length(takes)} either side at that pace"
                 if takes > 1
                 else "too fast for the hole to take"
             )

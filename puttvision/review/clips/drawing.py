@@ -161,7 +161,8 @@ def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
     parts = []
     for post, out, mm in ((left, -1.0, room[0]), (right, 1.0, room[1])):
         flank = ball + across * out * BALL_RADIUS_M
-        colour = FILM.good if mm > 0.5 else FILM.edge
+        touched = putt.gate_result == "touched" and mm == min(room)
+        colour = FILM.edge if touched or mm < 0.5 else FILM.good
         if mm > 0.5:
             parts.append(_line(size, ground.line(flank, post), colour, 1.3 * u, edge=0.8 * u))
         foot, beyond = ground.px(np.array([post, post + across * out * 0.05]))
@@ -172,7 +173,7 @@ def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
         top = float(np.hypot(*(ground.px(post, ground.scene.post_height_m) - foot)))
         reach = 1.6 * s.label + (top if away[1] < -0.3 else 0.0) + abs(away[0]) * 1.6 * s.label
         x, y = foot + away * reach
-        parts.append(label(size, f"{mm:.0f} mm" if mm > 0.5 else "touched", x, y, colour))
+        parts.append(label(size, "touched" if touched else f"{max(mm, 0):.0f} mm", x, y, colour))
     return paint.over(size, *parts)
 
 
@@ -326,9 +327,8 @@ def _says(
     if passed and when.gate_s is not None and when.gate_s > said[-1][0]:
         said.append((when.gate_s, Words(head=title, lines=(line, passed), score=stand.before)))
     why = putt_words.reason(putt)
-    because = [text for text in (why[:1].upper() + why[1:], passed if len(why) < 60 else "") if text]
-    if putt.review and putt.outcome != "unseen":
-        because = [f"Look again: {putt.review[0]}", *because]
+    doubt = f"Look again: {putt.review[0]}" if putt.review and putt.outcome != "unseen" else ""
+    because = [text for text in (why[:1].upper() + why[1:], doubt or passed) if text]
     ends = Words(
         head=title,
         call=putt_words.call(putt),

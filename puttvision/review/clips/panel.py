@@ -47,6 +47,9 @@ class Place:
     y: int
     w: int
     h: int
+    """At its fullest: it is no taller than its words."""
+    low: bool
+    """In a lower corner: it grows upwards, and the clock stands in its last line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +78,8 @@ def place_for(size: Size, action_px: Floats) -> Place:
         + 1.6 * sizes.body
     )
     m = 2 * sizes.gap
-    corners = [Place(x, y, w, h) for y in (m, height - h - m) for x in (m, width - w - m)]
+    corners = [Place(x, m, w, h, False) for x in (m, width - w - m)]
+    corners += [Place(x, height - h - m, w, h, True) for x in (m, width - w - m)]
     room = _NEAR_PX * min(size)
 
     def covered(at: Place) -> int:
@@ -108,8 +112,17 @@ def wrapped(text: str, width_px: float, height_px: int, most: int) -> list[str]:
 def panel(size: Size, at: Place, words: Words) -> Paint:
     """The whole panel but the clock."""
     s = Sizes.of(size)
-    x, y, inner = at.x + s.gap, at.y + s.gap, at.w - 2 * s.gap
-    parts = [paint.box(size, at.x, at.y, at.w, at.h, s.gap, FILM.card, 0.74)]
+    inner = at.w - 2 * s.gap
+    most = _REASON_LINES if words.call else _REASON_LINES + 1
+    rows: list[str] = []
+    for line in words.lines:
+        if len(rows) < most:
+            rows += wrapped(line, inner, s.body, most - len(rows))
+    row_px, call_px = round(1.3 * s.body), round(1.3 * s.call) if words.call else 0
+    height = 2 * s.gap + round(1.35 * s.body) + call_px + row_px * len(rows) + _foot_px(s)
+    top = at.y + at.h - height if at.low else at.y
+    x, y = at.x + s.gap, top + s.gap
+    parts = [paint.box(size, at.x, top, at.w, height, s.gap, FILM.card, 0.74)]
     head = f"{words.head}  ·  ¼ speed" if words.slow else words.head
     parts.append(paint.text(size, head, x, y, s.body, FILM.ink, bold=True))
     y += round(1.35 * s.body)
@@ -118,18 +131,21 @@ def panel(size: Size, at: Place, words: Words) -> Paint:
         colour = getattr(FILM, kind.colour)
         parts += _mark(size, kind, x, y + 0.62 * s.call, 0.3 * s.call, colour)
         parts.append(paint.text(size, words.call, x + s.call, y, s.call, colour, bold=True))
-        y += round(1.3 * s.call)
-    most = _REASON_LINES if words.call else _REASON_LINES + 1
-    rows = [row for line in words.lines for row in wrapped(line, inner, s.body, most)][:most]
+        y += call_px
     for row in rows:
         parts.append(paint.text(size, row, x, y, s.body, FILM.soft))
-        y += round(1.3 * s.body)
-    foot = at.y + at.h - round(1.6 * s.body)
-    line = np.array([[x, foot - 2.0], [x + inner, foot - 2.0]])
-    parts.append(paint.stroke(size, line, FILM.rule, 1.0, opacity=0.8))
-    for row in wrapped(words.score, inner, s.body, 1):
-        parts.append(paint.text(size, row, x, foot + 0.1 * s.body, s.body, FILM.ink, bold=False))
+        y += row_px
+    foot = top + height - _foot_px(s)
+    across = np.array([[x, foot - 2.0], [x + inner, foot - 2.0]])
+    parts.append(paint.stroke(size, across, FILM.rule, 1.0, opacity=0.8))
+    room = inner - (paint.text_width("00:00.0  ", s.body, True) if at.low else 0)
+    for row in wrapped(words.score, room, s.body, 1):
+        parts.append(paint.text(size, row, x, foot + 0.1 * s.body, s.body, FILM.ink))
     return paint.over(size, *parts)
+
+
+def _foot_px(s: Sizes) -> int:
+    return round(1.6 * s.body)
 
 
 def _mark(size: Size, kind: looks.Mark, x: float, y: float, half: float, colour: str) -> list[Paint]:
@@ -140,20 +156,21 @@ def _mark(size: Size, kind: looks.Mark, x: float, y: float, half: float, colour:
         ring = np.column_stack([cx + half * np.cos(turn), y + half * np.sin(turn)])
         return [paint.area(size, ring, colour, 1.0)]
     if kind.plot_marker == "x":
-        arms = [np.array([[cx - half, y - d * half], [cx + half, y + d * half]]) * 0.98 for d in (-1, 1)]
+        arms = [np.array([[cx - half, y - d * half], [cx + half, y + d * half]]) for d in (-1, 1)]
         return [paint.stroke(size, arm, colour, width) for arm in arms]
     diamond = np.array([[0, -1], [1, 0], [0, 1], [-1, 0], [0, -1]]) * half + (cx, y)
     return [paint.stroke(size, diamond, colour, width)]
 
 
 def clock(size: Size, at: Place, time_s: float) -> Paint:
-    """Minutes, seconds and tenths at the panel's top right."""
+    """Minutes, seconds and tenths, at the right of the panel's line that never moves."""
     s = Sizes.of(size)
     tenths = max(0, int(time_s * 10 + 1e-6))
     words = f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
     # every digit is as wide as every other, so that nothing jumps
     x = at.x + at.w - s.gap - paint.text_width(words, s.body, True)
-    return paint.text(size, words, x, at.y + s.gap, s.body, FILM.ink, bold=True)
+    y = at.y + at.h - _foot_px(s) + 0.1 * s.body if at.low else at.y + s.gap
+    return paint.text(size, words, x, y, s.body, FILM.ink, bold=True)
 
 
 def label(size: Size, words: str, x: float, y: float, colour: str) -> Paint:
