@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from puttvision.cli.clip_options import CaptureRate, Gate, Hole, NoGate, SheetCorners, parse_options
 from puttvision.cli.drill_choice import choose, drill_options
 from puttvision.cli.keeping import Keeping, PlayedOn, Player
 from puttvision.cli.players import Store
@@ -15,6 +16,9 @@ from puttvision.drill.scorecard import score as score_putts
 from puttvision.errors import PuttvisionError
 from puttvision.files import write_json
 from puttvision.putts import PuttSheet, load
+
+if TYPE_CHECKING:
+    from puttvision.putt.measure import Options as ClipOptions
 
 SCORECARD_FILE = "scorecard.json"
 
@@ -50,6 +54,11 @@ def score(
     as_json: Annotated[
         bool, typer.Option("--json", help="Print scorecard.json instead of the table.")
     ] = False,
+    hole: Hole = None,
+    gate: Gate = None,
+    no_gate: NoGate = False,
+    sheet: SheetCorners = None,
+    capture_rate: CaptureRate = None,
     player: Player = None,
     date: PlayedOn = None,
     store: Store = None,
@@ -57,15 +66,23 @@ def score(
     """Score a drill: what each putt did, where the drill stands, what comes next.
 
     SOURCE is a putts.json that `puttvision measure` or `puttvision card` wrote, or was written by
-    hand; a clip is measured first. A putt whose end was not seen is set aside and the drill waits.
+    hand; a clip is measured first, and --hole, --gate, --no-gate, --sheet and --capture-rate go with it
+    as with `puttvision measure`. A putt whose end was not seen is set aside and the drill waits.
     """
     rules = choose(drill, drill_options(target, putts, strict, seed, players))
+    options = None
+    if any((hole, gate, no_gate, sheet, capture_rate is not None)):
+        if source.suffix.lower() == ".json":
+            raise typer.BadParameter(
+                "--hole, --gate, --no-gate, --sheet and --capture-rate go with a clip, not with a putts.json"
+            )
+        options = parse_options(hole, gate, no_gate, capture_rate, sheet)
     keeping = Keeping.of(player, source, date, store)
-    sheet = read_putts(source, out, quiet=as_json)
-    card = score_putts(rules, sheet.putts)
+    found = read_putts(source, out, quiet=as_json, options=options)
+    card = score_putts(rules, found.putts)
     data = card.to_json()
     write_json(out / SCORECARD_FILE, data)
-    told = keeping.keep(sheet, card, drill) if keeping else ""
+    told = keeping.keep(found, card, drill) if keeping else ""
     if as_json:
         typer.echo(json.dumps(data, indent=1, ensure_ascii=False))
         return
@@ -77,7 +94,7 @@ def score(
         typer.echo(told)
 
 
-def read_putts(source: Path, out: Path, *, quiet: bool) -> PuttSheet:
+def read_putts(source: Path, out: Path, *, quiet: bool, options: ClipOptions | None = None) -> PuttSheet:
     """The putts of ``source``: a putts.json, or a clip measured into ``out``."""
     if source.is_dir():
         raise PuttvisionError(f"{source} is a folder: give the putts.json or the clip in it")
@@ -87,4 +104,4 @@ def read_putts(source: Path, out: Path, *, quiet: bool) -> PuttSheet:
         raise PuttvisionError(f"there is no file {source}: give a putts.json or a clip")
     from puttvision.cli.measure import measure_to
 
-    return measure_to(source, out, quiet=quiet)
+    return measure_to(source, out, quiet=quiet, options=options)
