@@ -17,6 +17,7 @@ from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
 from puttvision.cli.odds import odds
 from puttvision.cli.players import players_app
+from puttvision.cli.roll import roll
 from puttvision.cli.score import score
 from puttvision.cli.sheet import sheet
 from puttvision.cli.target import target
@@ -42,6 +43,7 @@ app.command("clips")(clips)
 app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("odds")(odds)
+app.command("roll")(roll)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")
 app.add_typer(players_app, name="players")
