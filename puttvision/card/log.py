@@ -48,6 +48,9 @@ class Header:
     player: str | None = None
     """For whom the journal is to keep it."""
     store: str | None = None
+    """The journal's file; None: as the command line or the environment names it when the card is over."""
+    day: str | None = None
+    """Day it was played, where that is not the day it began; ISO 8601."""
 
 
 class CardLog:
@@ -178,7 +181,7 @@ def _header(data: dict[str, Any], path: Path) -> Header:
         if options["players"] is not None:
             options["players"] = tuple(options["players"])
         texts = {key: data[key] for key in ("drill", "rules", "stake", "began", "player", "store")}
-        return Header(**texts, options=Options(**options))
+        return Header(**texts, options=Options(**options), day=data.get("day"))
     except (KeyError, TypeError, ValueError) as err:
         raise CardError(f"{path}, line 1 is damaged ({err}): begin a new card") from err
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from puttvision.cli.card_keeping import keep_card
 from puttvision.cli.drill_choice import choose, drill_options
 from puttvision.cli.keeping import Keeping, Player
 from puttvision.cli.players import Store
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
     from puttvision.card.session import Session
 
 CARDS = Path("card-out")
+CardDay = Annotated[
+    str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="Day it was played; else today.")
+]
+_FOR_TWO = "a drill for two is not kept in the journal: leave --player away"
 
 
 def card(
@@ -57,6 +62,7 @@ def card(
     ] = False,
     sound: Annotated[bool, typer.Option("--sound/--no-sound", help="The terminal's bell.")] = True,
     player: Player = None,
+    date: CardDay = None,
     store: Store = None,
     print_to: Annotated[
         Path | None,
@@ -82,16 +88,24 @@ def card(
         _print(drill, options, stake, print_to, paper)
         return
     from puttvision.card.screen import check_terminal
+    from puttvision.card.session import rules_of
 
     if going_on:
         check_terminal()
         folder = _card_of(drill, options, stake, out)
         header = _header_of(folder)
-        keeping = _keeping(header.player, header.began, folder, header.store)
+        if player is not None and header.player not in (None, player):
+            raise CardError(f"the card in {folder} is of {header.player}: leave --player away")
+        player, store = player or header.player, store or header.store
+        if player and rules_of(header, str(folder / "card.jsonl")).two_players:
+            raise CardError(_FOR_TWO)
+        day = date or ((header.day or header.began[:10]) if player else None)
+        keeping = Keeping.of(player, folder / "putts.json", day, store)
         session = _resume(folder, take_over=take_over, sound=sound)
     else:
-        header = _header(str(drill), options, stake, player, store)
-        keeping = _keeping(player, header.began, out or CARDS, store)
+        day = date or (datetime.now().date().isoformat() if player else None)
+        keeping = Keeping.of(player, (out or CARDS) / "putts.json", day, store)
+        header = _header(str(drill), options, stake, keeping)
         check_terminal()
         session, folder = _begin(header, out, sound=sound)
     why = _play(session)
@@ -101,20 +115,22 @@ def card(
 # --- on the screen ---------------------------------------------------------------------------
 
 
-def _header(drill: str, options: Options, stake: str | None, player: str | None, store: str | None) -> Header:
+def _header(drill: str, options: Options, stake: str | None, keeping: Keeping | None) -> Header:
     from puttvision.card.log import Header
 
     rules = choose(drill, options)
-    if player is not None and rules.two_players:
-        raise CardError("a drill for two is not kept in the journal: leave --player away")
+    if keeping and rules.two_players:
+        raise CardError(_FOR_TWO)
     stake = _read(stake).strip() or None if stake else None
     if options.players:
         options = replace(options, players=(_read(options.players[0]), _read(options.players[1])))
     text = catalogue.text(drill) if drill in catalogue.names() else Path(drill).read_text(encoding="utf-8")
     began = datetime.now().astimezone().isoformat(timespec="seconds")
-    return Header(
-        drill=drill, rules=text, options=options, stake=stake, began=began, player=player, store=store
-    )
+    kept = {}
+    if keeping:
+        file = None if "://" in keeping.where else str(Path(keeping.where).expanduser().absolute())
+        kept = {"player": keeping.player, "store": file, "day": keeping.day.isoformat()}
+    return Header(drill=drill, rules=text, options=options, stake=stake, began=began, **kept)
 
 
 def _read(text: str) -> str:
@@ -172,30 +188,31 @@ def _play(session: Session) -> str:
 # --- afterwards ------------------------------------------------------------------------------
 
 
-def _keeping(player: str | None, began: str, folder: Path, store: str | None) -> Keeping | None:
-    day = datetime.fromisoformat(began).date().isoformat()
-    return Keeping.of(player, folder / "putts.json", day if player else None, store)
-
-
 def _tell(session: Session, folder: Path, keeping: Keeping | None, header: Header, why: str) -> None:
     """Say how it stands and what is where."""
     from puttvision.card.card import sheet
 
     scored = session.scored
+    over = scored.state != "running"
+    failed: PuttvisionError | None = None
+    kept = "the journal keeps it once the drill is over, or now: `puttvision score` on its putts.json"
+    if keeping and over:  # first: a lost terminal takes no words
+        try:
+            kept = keep_card(keeping, folder, sheet(session.card), scored, header.rules)
+        except PuttvisionError as err:
+            failed = err
     if why:
         typer.echo(f"closed: {why}")
-    over = scored.state != "running"
     so_far = several(len(session.card.hand.laid), "putt")
     typer.echo(scored.what_next if over else f"so far: {so_far}. Next: {scored.what_next}")
     typer.echo(f"written: {folder / 'putts.json'}, {folder / 'scorecard.json'}")
     if not over:
         typer.echo(f"go on with it: puttvision card --resume --out {folder}")
-    if keeping is None:
-        return
-    if over:
-        typer.echo(keeping.keep(sheet(session.card), scored, header.drill))
-    else:
-        typer.echo("the journal keeps it once the drill is over")
+    if failed is not None:
+        again = f"puttvision card --resume --out {folder}"
+        raise CardError(f"{failed} (the card is safe: `{again}` and q keeps it later)")
+    if keeping:
+        typer.echo(kept)
 
 
 # --- on paper --------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,6 +13,9 @@ from puttvision.drill import catalogue
 from puttvision.drill.scorecard import Scorecard
 from puttvision.errors import JournalError
 from puttvision.putts import PuttSheet
+
+if TYPE_CHECKING:
+    from puttvision.journal.record import Kept
 
 Player = Annotated[
     str | None, typer.Option("--player", metavar="NAME", help="Keep it in the journal, for this player.")
@@ -65,6 +68,10 @@ class Keeping:
                 rules_text=_rules_text(drill),
                 clip=self.source if _is_clip(self.source) else None,
             )
+        return self.said(kept, sheet)
+
+    def said(self, kept: Kept, sheet: PuttSheet) -> str:
+        """What keeping did, in a line."""
         if kept.new_session:
             return f"kept in the journal: {self.player}, {kept.day}, {len(sheet.putts)} putts"
         same = f"known already: these putts of {self.player} were kept for {kept.day}"

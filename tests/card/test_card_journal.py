@@ -1,0 +1,136 @@
+"""A card in the journal: one card is one session, however often it is opened, closed and put right."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from card_keys import play, rules
+from typer.testing import CliRunner
+
+from puttvision.card.card import scorecard, sheet
+from puttvision.cli.app import app
+from puttvision.cli.card_keeping import keep_card
+from puttvision.cli.keeping import Keeping
+from puttvision.drill.catalogue import text
+from puttvision.journal.corrections import correct
+from puttvision.journal.history import sessions_of
+from puttvision.journal.people import add_player
+from puttvision.journal.store import opened
+
+pytest.importorskip("pexpect", reason="a pseudo-terminal takes a POSIX system")
+from card_terminal import Terminal
+
+DRILL = "must-make-finish"
+
+
+@pytest.fixture
+def keeping(tmp_path):
+    where = str(tmp_path / "journal.db")
+    with opened(where) as journal:
+        add_player(journal, "Oluf", hand="left", consent=False)
+    return Keeping(player="Oluf", source=tmp_path / "putts.json", day=date(2026, 5, 4), where=where)
+
+
+def keep(keeping, folder, keys):
+    card = play(rules(DRILL), keys)
+    return keep_card(keeping, folder, sheet(card), scorecard(card), text(DRILL))
+
+
+def kept(keeping):
+    with opened(keeping.where) as journal:
+        return sessions_of(journal, keeping.player)
+
+
+TEN = "m m m m m m m x x x "
+
+
+def test_a_card_closed_twice_is_kept_once(keeping, tmp_path):
+    assert keep(keeping, tmp_path, TEN + "m") == "kept in the journal: Oluf, 2026-05-04, 11 putts"
+    assert "nothing was added" in keep(keeping, tmp_path, TEN + "m")
+    assert len(kept(keeping)) == 1
+
+
+def test_a_card_put_right_takes_the_place_of_what_was_kept(keeping, tmp_path):
+    keep(keeping, tmp_path, TEN + "m")
+    longer = "x " + TEN + "m"  # one putt more, entered after an undo all the way
+    assert keep(keeping, tmp_path, longer.replace("x x x m", "x x m")) == (
+        "put right in the journal: Oluf, 2026-05-04, 11 putts"
+    )
+    assert "nothing was added" in keep(keeping, tmp_path, longer.replace("x x x m", "x x m"))
+    (session,) = kept(keeping)
+    assert len(session.cards) == 1
+
+
+def test_another_card_of_the_day_is_another_session(keeping, tmp_path):
+    keep(keeping, tmp_path / "a", TEN + "m")
+    keep(keeping, tmp_path / "b", "x " + TEN + "m")
+    assert len(kept(keeping)) == 2
+
+
+def test_what_was_corrected_in_the_journal_is_not_overwritten(keeping, tmp_path):
+    keep(keeping, tmp_path, TEN + "m")
+    (session,) = kept(keeping)
+    with opened(keeping.where) as journal:
+        correct(journal, session.id, 1, "outcome", "missed", who="coach", why="saw it", seen_version=0)
+    assert "correct it there" in keep(keeping, tmp_path, "x m m m m m m m x x m")
+    assert len(kept(keeping)) == 1
+
+
+def test_a_session_taken_out_of_the_journal_is_kept_anew(keeping, tmp_path):
+    keep(keeping, tmp_path, TEN + "m")
+    empty = replace(keeping, where=str(tmp_path / "other.db"))
+    with opened(empty.where) as journal:
+        add_player(journal, "Oluf", hand="left", consent=False)
+    assert "kept in the journal" in keep(empty, tmp_path, "x m m m m m m m x x m")
+
+
+@pytest.mark.slow
+def test_from_the_first_key_to_the_journal_and_back(tmp_path):
+    store, folder = tmp_path / "journal.db", tmp_path / "card"
+    CliRunner().invoke(app, ["players", "add", "Oluf", "--no-consent", "--store", str(store)])
+    words = ("head-gate-streak", "--target", 2, "--out", folder, "--store", store, "--player")
+    with Terminal(*words, "Olof", columns=200) as card:
+        assert card.end() == 1
+        assert 'did you mean "Oluf"' in card.text
+    assert not folder.exists()
+    with Terminal(*words, "Oluf", "--date", "2026-05-04", columns=200) as card:
+        card.wait_for("make two")
+        card.type("m")
+        card.wait_for("of 2")
+        card.type("q")
+        assert card.end() == 0
+        assert b"once the drill is over" in card.raw
+    with Terminal("--resume", "--out", folder, columns=200) as card:
+        card.wait_for("1 putt here")
+        card.type("m")
+        card.wait_for("FINISHED")
+        card.type("q")
+        assert card.end() == 0
+        assert b"kept in the journal: Oluf, 2026-05-04, 2 putts" in card.raw
+    with Terminal("--resume", "--out", folder, columns=200) as card:
+        card.wait_for("FINISHED")
+        card.type("u x m m")
+        card.wait_for("FINISHED", "Finished after 4 putts")
+        card.type("q")
+        assert card.end() == 0
+        assert b"put right in the journal: Oluf, 2026-05-04, 4 putts" in card.raw
+    with opened(str(store)) as journal:
+        (session,) = sessions_of(journal, "Oluf")
+    assert session.day == date(2026, 5, 4)
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "why"),
+    [
+        pytest.param(["race-to-ten", "--player", "Oluf"], 1, "a drill for two", id="for two"),
+        pytest.param(
+            ["lag-zone", "--date", "2026-05-04"], 2, "--date goes with --player", id="date of nobody"
+        ),
+        pytest.param(["lag-zone", "--player", "Ines"], 1, 'no player "Ines"', id="not in the journal"),
+    ],
+)
+def test_what_cannot_be_kept_is_told_before_the_first_putt(keeping, tmp_path, words, code, why):
+    done = CliRunner().invoke(app, ["card", *words, "--out", str(tmp_path / "c"), "--store", keeping.where])
+    assert done.exit_code == code
+    assert why in f"{done.output} {done.exception}"
+    assert not (tmp_path / "c").exists()
