@@ -37,9 +37,10 @@ def lay_out(view: View, width: int, height: int, blocks: bool = True) -> list[Ro
         room -= len(head) + len(middle) + len(keys)
         return _fit([*head, *urgent], _begins(view, width, room), [*middle, *keys], height)
     foot: list[Row] = []
-    for block in (middle, keys):
+    for block in (keys, middle) if view.question else (middle, keys):
         if room - len(foot) - len(block) - 1 >= _FIGURE_ROWS + 1:
-            foot += [[], *block] if block is keys and foot else block
+            pair = (foot, block) if block is keys else (block, foot)
+            foot = [*pair[0], [], *pair[1]] if foot else block
     if room - len(foot) - len(head) < _FIGURE_ROWS + 1:
         head = []
     room -= len(foot) + len(head)

@@ -207,7 +207,8 @@ def _tell(session: Session, folder: Path, keeping: Keeping | None, header: Heade
     typer.echo(scored.what_next if over else f"so far: {so_far}. Next: {scored.what_next}")
     typer.echo(f"written: {folder / 'putts.json'}, {folder / 'scorecard.json'}")
     if not over:
-        typer.echo(f"go on with it: puttvision card --resume --out {folder}")
+        where = "" if folder.parent == CARDS else f" --out {folder}"
+        typer.echo(f"go on with it: puttvision card --resume{where}")
     if failed is not None:
         again = f"puttvision card --resume --out {folder}"
         raise CardError(f"{failed} (the card is safe: `{again}` and q keeps it later)")

@@ -75,6 +75,13 @@ def test_any_window_gets_a_page(size, blocks):
             assert blocks or "".join(rows).isascii()
 
 
+def test_on_a_small_window_the_keys_that_answer_come_first():
+    card = play(rules("ball-gate-points"), "m g x")
+    asking, told = look(card, scorecard(card), card.at_s), play(rules("ball-gate-points"), "m g x o")
+    assert "g through" in words_of(rows_of(asking, (40, 10)))
+    assert "18 putts to go" in words_of(rows_of(look(told, scorecard(told), told.at_s), (40, 10)))
+
+
 def test_eleven_of_twelve_stands_alone():
     """The coach's day: the screen shows 11 of 12 and nothing else."""
     card = play(rules("head-gate-streak", target=12), "m " * 11)
