@@ -8,6 +8,7 @@ from typing import Any
 
 from puttvision.cli.keeping import Keeping
 from puttvision.drill.scorecard import Scorecard
+from puttvision.drill.words import several
 from puttvision.errors import ConflictError, JournalError
 from puttvision.files import write_json
 from puttvision.putts import PuttSheet
@@ -53,7 +54,7 @@ def _put_right(journal: Any, known: int, keeping: Keeping, before: Any, sheet: P
         measured_again(journal, known, sheet, 0)
     except ConflictError:
         return "not kept again: putts of this card were corrected in the journal since; correct it there"
-    return f"put right in the journal: {keeping.player}, {keeping.day}, {len(sheet.putts)} putts"
+    return f"put right in the journal: {keeping.player}, {keeping.day}, {several(len(sheet.putts), 'putt')}"
 
 
 def _read(path: Path) -> dict[str, Any]:

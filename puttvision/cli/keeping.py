@@ -11,6 +11,7 @@ import typer
 
 from puttvision.drill import catalogue
 from puttvision.drill.scorecard import Scorecard
+from puttvision.drill.words import several
 from puttvision.errors import JournalError
 from puttvision.putts import PuttSheet
 
@@ -73,7 +74,7 @@ class Keeping:
     def said(self, kept: Kept, sheet: PuttSheet) -> str:
         """What keeping did, in a line."""
         if kept.new_session:
-            return f"kept in the journal: {self.player}, {kept.day}, {len(sheet.putts)} putts"
+            return f"kept in the journal: {self.player}, {kept.day}, {several(len(sheet.putts), 'putt')}"
         same = f"known already: these putts of {self.player} were kept for {kept.day}"
         return f"{same}; the drill was added to them" if kept.new_scorecard else f"{same}; nothing was added"
 

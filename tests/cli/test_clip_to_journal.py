@@ -41,7 +41,7 @@ def test_a_clip_is_kept_once_however_often_it_is_measured(run, clip, tmp_path):
     words = ("measure", clip, "--player", "Ines", "--date", "2026-05-04", "--out", tmp_path / "o")
     first = run(*words)
     assert first.exit_code == 0, first.output
-    assert "kept in the journal: Ines, 2026-05-04, 1 putts" in first.output
+    assert "kept in the journal: Ines, 2026-05-04, 1 putt\n" in first.output
     assert "kept for 2026-05-04; nothing was added" in run(*words).output
     scored = run(
         "score", clip, "--drill", "ball-gate-points", "--player", "Ines", "--date", "2026-06-01", "--no-gate",
