@@ -16,6 +16,7 @@ from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.measure import measure
 from puttvision.cli.odds import odds
+from puttvision.cli.report import report
 from puttvision.cli.players import players_app
 from puttvision.cli.roll import roll
 from puttvision.cli.score import score
@@ -43,6 +44,7 @@ app.command("clips")(clips)
 app.command("demo")(demo)
 app.command("measure")(measure)
 app.command("odds")(odds)
+app.command("report")(report)
 app.command("roll")(roll)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")

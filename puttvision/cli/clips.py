@@ -66,7 +66,7 @@ def clips(
     from puttvision.clip.source import open_clip
     from puttvision.review.clips.make import DRILL_FILE, Studio, write_drill, write_putt
 
-    rules = _rules(drill, target, putts, strict, seed, players)
+    rules = rules_of(drill, target, putts, strict, seed, players)
     numbers = _numbers(only)
     sheet, scene = measured_clip(clip, measured, out, capture_rate)
     with open_clip(clip, capture_rate_hz=capture_rate) as source:
@@ -107,7 +107,7 @@ def measured_clip(
     return sheet, scenes.load(measured.parent / SCENE_FILE)
 
 
-def _rules(
+def rules_of(
     drill: str | None,
     target: int | None,
     putts: int | None,

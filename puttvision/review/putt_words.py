@@ -69,6 +69,24 @@ def reason(putt: Putt) -> str:
     return "; ".join(parts)
 
 
+def crossing(putt: Putt) -> str:
+    """Where it crossed the hole's line, short: ``12 mm right, 0.92 m/s``."""
+    offset, speed = putt.hole_offset_mm.value, putt.speed_at_hole_m_s.value
+    if offset is None:
+        return "–"
+    where = "the middle" if abs(offset) < 1.5 else f"{length(offset)} {side(offset)}"
+    return where if speed is None else f"{where}, {speed:.2f} m/s"
+
+
+def run_out(putt: Putt) -> str:
+    """How far past or short; ``(41 cm past)`` in brackets where it would have been."""
+    value = putt.run_out_m.value
+    if value is None:
+        return "–"
+    text = f"{length(1000 * value)} {'past' if value >= 0 else 'short'}"
+    return f"({text})" if putt.outcome == "holed" else text
+
+
 def clearances_mm(putt: Putt, gate: Gate | None) -> tuple[float, float] | None:
     """Room between ball and post, left and right; below 0 it would have touched. None: not measured."""
     offset = putt.gate_offset_mm.value

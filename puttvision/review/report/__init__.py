@@ -1,0 +1,1 @@
+"""The report a pupil keeps: one HTML file that needs nothing else."""

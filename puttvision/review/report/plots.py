@@ -1,0 +1,288 @@
+"""The report's charts: start lines from above, the hole's line with the pace, run-out, the drill along time.
+
+Every chart says on itself what is what; each outcome has its own shape as well as its colour.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from puttvision.coaching.intervals import Estimate, TooFew
+from puttvision.drill.scorecard import Scorecard
+from puttvision.drill.tally import points_text
+from puttvision.physics import CAPTURE_SPEED_M_S, HOLE_RADIUS_M, capture_offset
+from puttvision.putts import Gate, Putt
+from puttvision.review import putt_words
+from puttvision.review.report.svg import BODY, WIDTH, Chart, putt_numbers, ticks
+
+HOLE_MM = HOLE_RADIUS_M * 1000
+GOOD_PAST_CM = 45.0
+"""As far past is good pace: common practice, no source."""
+_NUMBERED = 14
+"""Up to so many putts each mark carries its number."""
+
+
+def _side(value: float, unit: str, digits: int = 0) -> str:
+    if abs(value) < 0.5 * 10**-digits:
+        return f"0{unit}"
+    return f"{abs(value):.{digits}f}{unit} {putt_words.side(value)}"
+
+
+# --- start lines ------------------------------------------------------------------------------
+
+
+def start_fan(putts: Sequence[Putt], gate: Gate | None, mean: Estimate | TooFew) -> str:
+    """Start lines seen from above, the ball below, the hole above; sideways enlarged. Empty without any."""
+    with_line = [putt for putt in putts if putt_words.aim_error(putt)[0]]
+    if not with_line:
+        return ""
+    errors = [putt_words.aim_error(putt)[0].value or 0.0 for putt in with_line]
+    told = [f"putt {p.number} {_side(e, ' degrees', 1)}" for p, e in zip(with_line, errors, strict=True)]
+    mark = putt_words.aim_error(with_line[0])[1]
+    lengths = [putt.hole_distance_m.value for putt in with_line if putt.hole_distance_m.value]
+    length = float(np.median(lengths)) if lengths else 3.0
+    most = max(1.0, math.ceil(2 * max(map(abs, errors))) / 2)
+    chart = Chart(
+        f"Start lines of {len(with_line)} putts seen from above, against the {mark}: {', '.join(told)}",
+        x=(-most, most), y=(0.0, 1.0), height=370, margin=(58, 26, 46, 26),
+    )  # fmt: skip
+    chart.area([(-most, 0), (most, 0), (most, 1), (-most, 1)], "turf", 1.0)
+    reach = math.degrees(math.atan(HOLE_RADIUS_M / length))
+    if mark == "hole":
+        chart.area([(0, 0), (-reach, 1), (reach, 1)], "card", 0.55)
+    chart.line([(0, 0), (0, 1)], "turf-ink", 1.5, dash="6 5")
+    if isinstance(mean, Estimate):
+        chart.area([(0, 0), (max(mean.low, -most), 1), (min(mean.high, most), 1)], "accent", 0.16)
+    for putt, error in zip(with_line, errors, strict=True):
+        colour = {"holed": "good", "missed": "bad", "unseen": "unsure"}[putt.outcome]
+        chart.line(
+            [(0, 0), (error, 1)], colour, 1.6, opacity=0.75, dash="" if putt.outcome == "holed" else "5 4"
+        )
+    _posts(chart, gate, length, most)
+    for putt, error in zip(with_line, errors, strict=True):
+        chart.mark(putt.outcome, error, 1, tip=f"putt {putt.number}: {_side(error, '°', 1)}")
+    if isinstance(mean, Estimate):
+        chart.line([(0, 0), (mean.value, 1)], "ink", 2.6)
+        x = min(max(chart.x(mean.value), 95), WIDTH - 95)
+        chart.label_at(f"mean {_side(mean.value, '°', 2)}", x, 16, colour="ink", size=BODY, bold=True)
+        chart.path(f"M{x:.1f} 21L{chart.x(mean.value):.1f} {chart.top - 8:.1f}", "ink", 1.0)
+    base = chart.height - chart.bottom
+    chart.parts.append(
+        f'<circle cx="{chart.x(0):.1f}" cy="{base:.1f}" r="7" fill="var(--card)" stroke="var(--ink)" '
+        'stroke-width="1.5"/>'
+    )
+    chart.label_at("ball", chart.x(0) + 16, base + 5, anchor="start", colour="ink")
+    for value in ticks(-most, most, 4):
+        chart.path(f"M{chart.x(value):.1f} {chart.top:.1f}v-4", "soft", 1.0)
+        chart.label_at(_side(value, "°", 1 if value % 1 else 0), chart.x(value), chart.top - 12)
+    tall, wide = chart.height - chart.top - chart.bottom, WIDTH - chart.left - chart.right
+    enlarged = wide / (2 * most) / math.radians(1.0) / tall
+    chart.label_at(
+        f"{length:.1f} m up the page; sideways {enlarged:.0f} times enlarged", WIDTH / 2, chart.height - 8
+    )
+    return chart.svg()
+
+
+def _posts(chart: Chart, gate: Gate | None, length: float, most: float) -> None:
+    """The gate's posts, as far apart as they look from the ball's place."""
+    if gate is None or gate.width_mm.value is None or not gate.distance_m.value:
+        return
+    up = gate.distance_m.value / length
+    half = math.degrees(math.atan(gate.width_mm.value / 2000 / gate.distance_m.value)) * up
+    if half > most or not 0 < up < 1:
+        return
+    for x in (-half, half):
+        chart.path(f"M{chart.x(x):.1f} {chart.y(up) + 5:.1f}v-10", "ink", 4.0)
+    chart.words("gate", half, up, dx=8, dy=4, anchor="start", colour="ink")
+
+
+# --- at the hole ------------------------------------------------------------------------------
+
+
+def at_the_hole(putts: Sequence[Putt]) -> str:
+    """Where each path crossed the hole's line and how fast, with what the hole takes. Empty without any."""
+    crossed = [p for p in putts if p.hole_offset_mm and p.speed_at_hole_m_s]
+    if not crossed:
+        return ""
+    farthest = max(abs(p.hole_offset_mm.value or 0) for p in crossed)
+    reach = min(max(120.0, 20 * math.ceil(1.15 * farthest / 20)), 300.0)
+    fastest = max([CAPTURE_SPEED_M_S + 0.15, *(1.08 * (p.speed_at_hole_m_s.value or 0) for p in crossed)])
+    chart = Chart(
+        "Where the putts crossed the hole's line, and how fast: "
+        + ", ".join(f"putt {p.number} {putt_words.call(p).lower()}, {putt_words.reason(p)}" for p in crossed),
+        x=(-reach, reach), y=(0.0, fastest), height=330, margin=(14, 16, 64, 48),
+    )  # fmt: skip
+    values = ticks(0.0, fastest, 4)
+    chart.grid_y(values, [f"{v:g}" for v in values])
+    chart.label_at("m/s", chart.left - 6, chart.top + 2, anchor="end")
+    speeds = np.linspace(0.0, CAPTURE_SPEED_M_S, 60)
+    dome = [(1000 * capture_offset(v), float(v)) for v in speeds]
+    outline = [(-x, v) for x, v in dome] + dome[::-1]
+    chart.area(outline, "good", 0.14)
+    chart.line(outline, "good", 1.4)
+    chart.words("the hole", 0, 0.30, colour="good", size=BODY)
+    chart.words("takes it", 0, 0.30, dy=16, colour="good", size=BODY)
+    _hole_line(chart)
+    for putt in crossed:
+        _crossing(chart, putt, reach, numbered=len(crossed) <= _NUMBERED)
+    beside = [v for v in ticks(-reach, reach, 4) if abs(v) > HOLE_MM or v == 0]
+    base = chart.height - chart.bottom
+    for value in beside:
+        if value:
+            words = f"{abs(value) / 10:g} cm {putt_words.side(value)}"
+            chart.label_at(words, min(max(chart.x(value), 34), WIDTH - 34), base + 18)
+    chart.label_at("across the hole's line, as the player sees it, at the speed at the left", WIDTH / 2,
+                   chart.height - 8)  # fmt: skip
+    return chart.svg()
+
+
+def _hole_line(chart: Chart) -> None:
+    base = chart.height - chart.bottom
+    chart.path(f"M{chart.left:.1f} {base:.1f}H{WIDTH - chart.right:.1f}", "soft", 1.0)
+    x0, x1 = chart.x(-HOLE_MM), chart.x(HOLE_MM)
+    chart.parts.append(
+        f'<rect x="{x0:.1f}" y="{base - 3.5:.1f}" width="{x1 - x0:.1f}" height="7" rx="3.5" '
+        'fill="var(--hole)" stroke="var(--soft)" stroke-width="1"/>'
+    )
+    chart.label_at("hole, 108 mm", (x0 + x1) / 2, base + 18, colour="ink", bold=True)
+
+
+def _crossing(chart: Chart, putt: Putt, reach: float, *, numbered: bool) -> None:
+    offset, speed = putt.hole_offset_mm, putt.speed_at_hole_m_s
+    if offset.value is None or speed.value is None:
+        return
+    x = min(max(offset.value, -reach), reach)
+    inside = x == offset.value
+    if inside and offset.u95:
+        ends = [min(max(offset.value + s * offset.u95, -reach), reach) for s in (-1, 1)]
+        chart.line([(end, speed.value) for end in ends], "soft", 1.2)
+    tip = f"putt {putt.number}: {putt_words.call(putt)}, {putt_words.reason(putt)}"
+    chart.mark(putt.outcome, x, speed.value, tip=tip)
+    words = str(putt.number) if inside else f"{putt.number}: {putt_words.length(offset.value)} off"
+    if numbered or not inside:
+        towards = "start" if x < 0.6 * reach else "end"
+        chart.words(words, x, speed.value, dx=9 if towards == "start" else -9, dy=-6, anchor=towards,
+                    colour="ink")  # fmt: skip
+
+
+# --- pace -------------------------------------------------------------------------------------
+
+
+def run_outs(putts: Sequence[Putt]) -> str:
+    """How far past or short of the hole each putt went or would have gone. Empty without any."""
+    if not any(putt.run_out_m for putt in putts):
+        return ""
+    values = [100 * putt.run_out_m.value for putt in putts if putt.run_out_m.value is not None]
+    low = min(-40.0, 1.1 * min(values))
+    high = max(90.0, 1.1 * max(values))
+    chart = Chart(
+        "How far past the hole each putt went or would have gone: "
+        + ", ".join(f"putt {p.number} {_run_words(p)}" for p in putts if p.run_out_m),
+        x=(0.5, len(putts) + 0.5), y=(low, high), height=270, margin=(14, 14, 40, 64),
+    )  # fmt: skip
+    chart.area([(0.5, 0), (len(putts) + 0.5, 0), (len(putts) + 0.5, GOOD_PAST_CM), (0.5, GOOD_PAST_CM)],
+               "good", 0.12)  # fmt: skip
+    at = [v for v in ticks(low, high, 5) if v != 0]
+    chart.grid_y(at, [f"{abs(v):g} cm" for v in at])
+    chart.line([(0.5, 0), (len(putts) + 0.5, 0)], "ink", 1.8)
+    chart.label_at("hole", chart.left - 6, chart.y(0) + 4, anchor="end", colour="ink", bold=True)
+    chart.label_at("past ↑", chart.left + 4, chart.y(high) + 10, anchor="start")
+    chart.label_at("short ↓", chart.left + 4, chart.y(low) - 5, anchor="start")
+    for k, putt in enumerate(putts, start=1):
+        figure = putt.run_out_m
+        if figure.value is None:
+            continue
+        y = 100 * figure.value
+        if figure.u95:
+            chart.line(
+                [(k, max(low, y - 100 * figure.u95)), (k, min(high, y + 100 * figure.u95))], "soft", 1.2
+            )
+        chart.mark(
+            putt.outcome, k, y, 5.0 if len(putts) < 40 else 3.5, tip=f"putt {putt.number}: {_run_words(putt)}"
+        )
+    putt_numbers(chart, [putt.number for putt in putts])
+    return chart.svg()
+
+
+def _run_words(putt: Putt) -> str:
+    value = putt.run_out_m.value or 0.0
+    would = "would have gone " if putt.outcome == "holed" and value > 0 else ""
+    return f"{would}{putt_words.length(1000 * value)} {'past' if value >= 0 else 'short'}"
+
+
+# --- along the drill --------------------------------------------------------------------------
+
+
+def start_lines_in_order(putts: Sequence[Putt]) -> str:
+    """Each putt's start line with its interval, in the order played. Empty without any."""
+    errors = [putt_words.aim_error(putt)[0] for putt in putts]
+    known = [abs(e.value) + min(e.u95 or 0.0, 1.0) for e in errors if e.value is not None]
+    if not known:
+        return ""
+    most = max(1.0, 1.1 * max(known))
+    mark = next(putt_words.aim_error(p)[1] for p in putts if putt_words.aim_error(p)[0])
+    chart = Chart(
+        f"Start line of each putt against the {mark}, in the order played",
+        x=(0.5, len(putts) + 0.5), y=(-most, most), height=230, margin=(14, 14, 40, 64),
+    )  # fmt: skip
+    at = [v for v in ticks(-most, most, 4) if v != 0]
+    # right is drawn above: the words say so at every line
+    chart.grid_y(at, [_side(v, "°", 1 if v % 1 else 0) for v in at])
+    chart.line([(0.5, 0), (len(putts) + 0.5, 0)], "ink", 1.8)
+    chart.label_at(mark, chart.left - 6, chart.y(0) + 4, anchor="end", colour="ink", bold=True)
+    for k, (putt, error) in enumerate(zip(putts, errors, strict=True), start=1):
+        if error.value is None:
+            continue
+        if error.u95:
+            ends = [min(max(error.value + s * error.u95, -most), most) for s in (-1, 1)]
+            chart.line([(k, end) for end in ends], "soft", 1.2)
+        chart.mark(putt.outcome, k, error.value, 5.0 if len(putts) < 40 else 3.5,
+                   tip=f"putt {putt.number}: {putt_words.degrees(error)}")  # fmt: skip
+    putt_numbers(chart, [putt.number for putt in putts])
+    return chart.svg()
+
+
+def drill_in_order(card: Scorecard) -> str:
+    """The drill as it went: points so far, or putts in a row, with restarts. Empty before the first."""
+    lines = card.lines
+    if not lines or len(card.totals) > 1:
+        return ""
+    by_points = card.rules.gives_points
+    heights = [line.points / 100 if by_points else float(line.streak) for line in lines]
+    target = next((s.make for s in card.rules.stages if s.make is not None), None) if not by_points else None
+    top = max([1.0, *heights, *([float(target)] if target and target <= 3 * max([1.0, *heights]) else [])])
+    low = min(0.0, *heights)
+    unit = "points so far" if by_points else "made in a row"
+    chart = Chart(
+        f"The drill putt by putt, {unit}: " + ", ".join(f"{h:g}" for h in heights),
+        x=(0.5, len(lines) + 0.5), y=(low, 1.12 * top), height=230, margin=(22, 14, 40, 48),
+    )  # fmt: skip
+    whole = [v for v in ticks(low, top, 4) if v == int(v)]
+    chart.grid_y(whole, [f"{v:g}" for v in whole])
+    chart.label_at(unit, chart.left - 40, 12, anchor="start")
+    if target and target <= top:
+        chart.line([(0.5, target), (len(lines) + 0.5, target)], "ink", 1.4, dash="6 5")
+        chart.words(f"{target} to make", len(lines) + 0.5, target, dy=-5, anchor="end", colour="ink")
+    wide = min(0.8, 0.8 * 30 / max(len(lines), 1)) if len(lines) > 30 else 0.7
+    for k, (line, height) in enumerate(zip(lines, heights, strict=True), start=1):
+        good = line.step.kind == "made" or line.step.points > 0
+        if height:
+            chart.area([(k - wide / 2, 0), (k + wide / 2, 0), (k + wide / 2, height), (k - wide / 2, height)],
+                       "good" if good else "rule", 0.45 if good else 1.0)  # fmt: skip
+        kind = "holed" if line.step.holed else "missed"
+        size = 5.0 if len(lines) < 40 else 2.8
+        chart.mark(
+            kind,
+            k,
+            height,
+            size,
+            tip=f"putt {line.putt}: {points_text(line.step.points)}" if by_points else "",
+        )
+        if line.step.restarted:
+            chart.line([(k + 0.5, low), (k + 0.5, 1.12 * top)], "bad", 1.4, dash="3 4")
+            chart.words("restart", k + 0.5, 1.12 * top, dy=10, dx=-4, anchor="end", colour="bad")
+    putt_numbers(chart, [line.putt for line in lines])
+    return chart.svg()
