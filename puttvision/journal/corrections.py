@@ -87,7 +87,7 @@ def correct(
     """
     value = checked(field, value)
     with store.writing() as session:
-        before = _as_it_stands(session, session_id)
+        before = stands_in(session, session_id)
         _check_seen(before, seen_version, putt_number)
         putt = before.putt(putt_number)
         state = Amended(
@@ -116,7 +116,7 @@ def add_putt(
     Raises as `correct`; ConflictError where another putt was added since ``seen_version``.
     """
     with store.writing() as session:
-        before = _as_it_stands(session, session_id)
+        before = stands_in(session, session_id)
         for event in before.events[seen_version:]:
             if event.field == ADDED:
                 raise _conflict(event)
@@ -136,7 +136,7 @@ def undo(
 ) -> Corrected:
     """Undo one event by its version (an undoing too), else the last correction still in force."""
     with store.writing() as session:
-        before = _as_it_stands(session, session_id)
+        before = stands_in(session, session_id)
         if event is None:
             standing = [one for one in before.events if one.in_force and one.undoes is None]
             if not standing:
@@ -157,7 +157,7 @@ def undo(
 def as_it_stands(store: Store, session_id: int) -> Corrected:
     """A session with all corrections applied and its drills scored from that."""
     with store.reading() as session:
-        return _as_it_stands(session, session_id)
+        return stands_in(session, session_id)
 
 
 def corrected_sheet(store: Store, session_id: int) -> PuttSheet:
@@ -209,7 +209,8 @@ def _measured(session: Session, row: SessionRow) -> PuttSheet:
     return sheet_of(row, tuple(putt_of(one) for one in rows))
 
 
-def _as_it_stands(session: Session, session_id: int) -> Corrected:
+def stands_in(session: Session, session_id: int) -> Corrected:
+    """`as_it_stands` within a transaction."""
     row = find_session(session, session_id)
     measured = _measured(session, row)
     rows = session.scalars(
