@@ -25,7 +25,7 @@ MAY_IMPORT = {
     "card": GROUND | {"drill"},
     "printing": GROUND | {"green", "drill"},
     "journal": GROUND | VISION | {"drill"},
-    "review": GROUND | VISION | {"drill", "card", "journal"},
+    "review": GROUND | VISION | {"drill", "card", "journal", "coaching"},
 }
 """What each package or module may import of the others; cli may import anything."""
 

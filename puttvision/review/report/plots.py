@@ -113,7 +113,7 @@ def at_the_hole(putts: Sequence[Putt]) -> str:
     chart = Chart(
         "Where the putts crossed the hole's line, and how fast: "
         + ", ".join(f"putt {p.number} {putt_words.call(p).lower()}, {putt_words.reason(p)}" for p in crossed),
-        x=(-reach, reach), y=(0.0, fastest), height=330, margin=(14, 16, 64, 48),
+        x=(-reach, reach), y=(0.0, fastest), height=320, margin=(14, 16, 34, 48),
     )  # fmt: skip
     values = ticks(0.0, fastest, 4)
     chart.grid_y(values, [f"{v:g}" for v in values])
@@ -134,8 +134,6 @@ def at_the_hole(putts: Sequence[Putt]) -> str:
         if value:
             words = f"{abs(value) / 10:g} cm {putt_words.side(value)}"
             chart.label_at(words, min(max(chart.x(value), 34), WIDTH - 34), base + 18)
-    chart.label_at("across the hole's line, as the player sees it, at the speed at the left", WIDTH / 2,
-                   chart.height - 8)  # fmt: skip
     return chart.svg()
 
 
@@ -181,7 +179,7 @@ def run_outs(putts: Sequence[Putt]) -> str:
     chart = Chart(
         "How far past the hole each putt went or would have gone: "
         + ", ".join(f"putt {p.number} {_run_words(p)}" for p in putts if p.run_out_m),
-        x=(0.5, len(putts) + 0.5), y=(low, high), height=270, margin=(14, 14, 40, 64),
+        x=(0.5, len(putts) + 0.5), y=(low, high), height=280, margin=(26, 14, 40, 64),
     )  # fmt: skip
     chart.area([(0.5, 0), (len(putts) + 0.5, 0), (len(putts) + 0.5, GOOD_PAST_CM), (0.5, GOOD_PAST_CM)],
                "good", 0.12)  # fmt: skip
@@ -189,8 +187,8 @@ def run_outs(putts: Sequence[Putt]) -> str:
     chart.grid_y(at, [f"{abs(v):g} cm" for v in at])
     chart.line([(0.5, 0), (len(putts) + 0.5, 0)], "ink", 1.8)
     chart.label_at("hole", chart.left - 6, chart.y(0) + 4, anchor="end", colour="ink", bold=True)
-    chart.label_at("past ↑", chart.left + 4, chart.y(high) + 10, anchor="start")
-    chart.label_at("short ↓", chart.left + 4, chart.y(low) - 5, anchor="start")
+    chart.label_at("past ↑", chart.left - 6, 12, anchor="end")
+    chart.label_at("short ↓", chart.left - 6, chart.height - chart.bottom + 17, anchor="end")
     for k, putt in enumerate(putts, start=1):
         figure = putt.run_out_m
         if figure.value is None:
@@ -266,6 +264,7 @@ def drill_in_order(card: Scorecard) -> str:
     if target and target <= top:
         chart.line([(0.5, target), (len(lines) + 0.5, target)], "ink", 1.4, dash="6 5")
         chart.words(f"{target} to make", len(lines) + 0.5, target, dy=-5, anchor="end", colour="ink")
+    labelled = -math.inf
     wide = min(0.8, 0.8 * 30 / max(len(lines), 1)) if len(lines) > 30 else 0.7
     for k, (line, height) in enumerate(zip(lines, heights, strict=True), start=1):
         good = line.step.kind == "made" or line.step.points > 0
@@ -283,6 +282,10 @@ def drill_in_order(card: Scorecard) -> str:
         )
         if line.step.restarted:
             chart.line([(k + 0.5, low), (k + 0.5, 1.12 * top)], "bad", 1.4, dash="3 4")
-            chart.words("restart", k + 0.5, 1.12 * top, dy=10, dx=-4, anchor="end", colour="bad")
+            if (
+                chart.x(k) - labelled > 56
+            ):  # every broken line is one; words that would run together are left out
+                chart.words("restart", k + 0.5, 1.12 * top, dy=10, dx=-4, anchor="end", colour="bad")
+                labelled = chart.x(k)
     putt_numbers(chart, [line.putt for line in lines])
     return chart.svg()
