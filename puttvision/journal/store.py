@@ -132,7 +132,7 @@ def _open_url(url: str, shown: str, path: Path | None) -> Store:
         except (NoSuchModuleError, ModuleNotFoundError) as err:
             raise JournalError(
                 f"{shown}: no driver for this kind of database; "
-                "for PostgreSQL: pip install puttvision[postgresql]"
+                "for PostgreSQL: pip install puttvision[postgres]"
             ) from err
         if path is not None:
             _as_sqlite(engine)

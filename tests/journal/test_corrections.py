@@ -26,7 +26,6 @@ from puttvision.journal.corrections import (
 )
 from puttvision.journal.people import add_player
 from puttvision.journal.record import record
-from puttvision.journal.store import opened
 from puttvision.journal.tables import Scorecard, ScorecardLine
 from puttvision.putts import ClipInfo, Figure, Gate, Green, Putt, PuttSheet, Rest
 
@@ -63,12 +62,11 @@ def filmed(n=20):
 
 
 @pytest.fixture
-def kept(tmp_path):
-    with opened(str(tmp_path / "j.db")) as store:
-        add_player(store, "Ines", consent=True)
-        card = score(catalogue.load(DRILL), filmed().putts)
-        done = record(store, "Ines", filmed(), day=DAY, card=card, rules_text=catalogue.text(DRILL))
-        yield store, done.session
+def kept(journal):
+    add_player(journal, "Ines", consent=True)
+    card = score(catalogue.load(DRILL), filmed().putts)
+    done = record(journal, "Ines", filmed(), day=DAY, card=card, rules_text=catalogue.text(DRILL))
+    return journal, done.session
 
 
 def kept_points(store):
@@ -231,16 +229,15 @@ def test_of_many_editors_at_once_one_wins_and_the_others_are_told(kept):
     assert as_it_stands(store, number).version == 1
 
 
-def test_options_and_stake_are_in_force_when_scored_anew(tmp_path):
+def test_options_and_stake_are_in_force_when_scored_anew(journal):
     rules = with_options(catalogue.load(DRILL), Options(putts=10, strict=True))
     rules = replace(rules, stake="a round of coffee")
-    with opened(str(tmp_path / "j.db")) as store:
-        add_player(store, "Ines", consent=True)
-        card = score(rules, filmed().putts)
-        done = record(store, "Ines", filmed(), day=DAY, card=card, rules_text=catalogue.text(DRILL))
-        again = as_it_stands(store, done.session).cards[0]
-        assert again.to_json() == card.to_json()
-        assert (again.rules.stake, again.counted) == ("a round of coffee", 10)
+    add_player(journal, "Ines", consent=True)
+    card = score(rules, filmed().putts)
+    done = record(journal, "Ines", filmed(), day=DAY, card=card, rules_text=catalogue.text(DRILL))
+    again = as_it_stands(journal, done.session).cards[0]
+    assert again.to_json() == card.to_json()
+    assert (again.rules.stake, again.counted) == ("a round of coffee", 10)
 
 
 edits = st.lists(

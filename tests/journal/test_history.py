@@ -14,7 +14,6 @@ from puttvision.journal.history import cards_of, putts_of, session_facts, sessio
 from puttvision.journal.people import add_player
 from puttvision.journal.places import put_place
 from puttvision.journal.record import record
-from puttvision.journal.store import opened
 from puttvision.putts import ClipInfo, Figure, Gate, Green, Putt, PuttSheet
 
 GATE = "ball-gate-points"
@@ -45,16 +44,15 @@ def keep(store, player, putts, day, drill, **more):
 
 
 @pytest.fixture
-def store(tmp_path):
-    with opened(str(tmp_path / "j.db")) as store:
-        add_player(store, "Ines", consent=True, hand="left")
-        add_player(store, "Oluf", consent=True)
-        put_place(store, "Quillow Park 3", stimp_ft=Figure(9.8, 0.3))
-        keep(store, "Ines", sheet(20, 1), date(2026, 5, 11), GATE)
-        keep(store, "Ines", sheet(20, 0), date(2026, 5, 4), GATE, place="Quillow Park 3")
-        keep(store, "Ines", sheet(12, 2), date(2026, 5, 18), STREAK)
-        keep(store, "Oluf", sheet(20, 3), date(2026, 5, 4), GATE)
-        yield store
+def store(journal):
+    add_player(journal, "Ines", consent=True, hand="left")
+    add_player(journal, "Oluf", consent=True)
+    put_place(journal, "Quillow Park 3", stimp_ft=Figure(9.8, 0.3))
+    keep(journal, "Ines", sheet(20, 1), date(2026, 5, 11), GATE)
+    keep(journal, "Ines", sheet(20, 0), date(2026, 5, 4), GATE, place="Quillow Park 3")
+    keep(journal, "Ines", sheet(12, 2), date(2026, 5, 18), STREAK)
+    keep(journal, "Oluf", sheet(20, 3), date(2026, 5, 4), GATE)
+    return journal
 
 
 def test_putts_come_in_the_order_they_were_played(store):
@@ -125,13 +123,12 @@ def test_the_number_of_questions_does_not_grow(store):
     assert len(asked) == few < 12
 
 
-def test_nothing_kept_yet(tmp_path):
-    with opened(str(tmp_path / "j.db")) as store:
-        add_player(store, "Ines")
-        assert putts_of(store, "Ines") == []
-        assert sessions_of(store, "Ines") == []
-        with pytest.raises(JournalError, match='did you mean "Ines"'):
-            putts_of(store, "Inez")
+def test_nothing_kept_yet(journal):
+    add_player(journal, "Ines")
+    assert putts_of(journal, "Ines") == []
+    assert sessions_of(journal, "Ines") == []
+    with pytest.raises(JournalError, match='did you mean "Ines"'):
+        putts_of(journal, "Inez")
 
 
 def test_a_list_by_hand_has_no_clip(store):
