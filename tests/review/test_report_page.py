@@ -203,15 +203,18 @@ def test_nothing_runs_out_of_the_window(browser, written, width):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_it_prints_without_cut_plots(browser, written, paper):
+@pytest.mark.parametrize(("paper", "down_mm"), [("A4", 0), ("letter", 0), ("A4", 75), ("letter", 60)])
+def test_it_prints_without_cut_plots(browser, written, paper, down_mm):
+    # pushed down, the plots come to lie across the pages' ends: there they must move on whole
     pdfium = pytest.importorskip("pypdfium2")
     source = written / f"{paper}.html"
     text = (written / "report.html").read_text(encoding="utf-8")
     source.write_text(
         text.replace("@page{margin:14mm}", f"@page{{size:{paper};margin:14mm}}"), encoding="utf-8"
     )
-    out = written / f"{paper}.pdf"
+    text = source.read_text(encoding="utf-8")
+    source.write_text(text.replace("</header>", f'</header><div style="height:{down_mm}mm"></div>'), "utf-8")
+    out = written / f"{paper}{down_mm}.pdf"
     run(browser, written, "--no-pdf-header-footer", f"--print-to-pdf={out}", file=source)
     document = pdfium.PdfDocument(str(out))
     width, height = document[0].get_size()
