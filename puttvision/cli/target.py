@@ -36,7 +36,8 @@ def target(
         int | None, typer.Option("--within", metavar="N", min=1, help="To be done within N putts.")
     ] = None,
     minutes: Annotated[
-        float | None, typer.Option("--minutes", metavar="T", min=0.01, help="To be done within T minutes.")
+        float | None,
+        typer.Option("--minutes", metavar="T", min=0.01, help="To be done within T minutes (20)."),
     ] = None,
     seconds_per_putt: SecondsPerPutt = None,
     points: Annotated[
@@ -53,11 +54,10 @@ def target(
 ) -> None:
     """Propose a target: streak, points, number of putts or gate width at which the player succeeds so often.
 
-    Say how good the player is as in `puttvision odds`, and how long there is by --within or --minutes.
+    Say how good the player is as in `puttvision odds`, and how long there is by --within or --minutes;
+    a drill that ends when it is done is otherwise asked for within 20 minutes, at 20 s a putt.
     """
     asked = chance(wanted, "--chance")
-    if minutes is not None and seconds_per_putt is None:
-        raise typer.BadParameter("it needs --seconds-per-putt S beside it", param_hint="--minutes")
     rules = rules_of(drill, now_target, putts, strict, seed, None)
     player = player_of(rules, make, gate, gate_holed, stroke_of(start_spread, pace_spread, start_bias))
     from puttvision.drill.target import Aim, propose, title, to_json
@@ -65,8 +65,10 @@ def target(
     aim = Aim(chance=asked, n_putts=within, minutes=minutes, seconds_per_putt=seconds_per_putt, points=points)
     found = propose(rules, player, aim, seed=1 if seed is None else seed)
     if as_json:
-        typer.echo(json.dumps(to_json(rules, aim, found), indent=1, ensure_ascii=False))
+        typer.echo(json.dumps(to_json(found), indent=1, ensure_ascii=False))
         return
-    typer.echo(f"{title(rules, aim)}:")
-    for one in found:
+    typer.echo(f"{title(found)}:")
+    for one in found.proposals:
         typer.echo(f"  {one.says}")
+    for text in found.taken:
+        typer.echo(f"({text})")

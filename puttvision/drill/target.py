@@ -6,7 +6,6 @@ leaves; the next harder one is told too, because whole numbers seldom hit a chan
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,6 +14,7 @@ from puttvision.drill.odds import Odds, odds, putts_in
 from puttvision.drill.odds_words import number, times
 from puttvision.drill.options import MOST, with_options
 from puttvision.drill.rules import Rules
+from puttvision.drill.search import easiest_enough, hardest
 from puttvision.drill.words import minutes, several
 from puttvision.errors import DrillError
 from puttvision.physics import BALL_RADIUS_M
@@ -24,6 +24,11 @@ What = Literal["target", "points", "putts", "within", "gate_mm"]
 NARROWEST_MM = 2000 * BALL_RADIUS_M + 1
 WIDEST_MM = 300
 """Wider than any gate that asks something of the start line."""
+USUAL_MINUTES, USUAL_SECONDS_PER_PUTT = 20.0, 20.0
+"""Where the coach names no time: a drill's usual share of a lesson, and a putt with its walk (common
+practice, no source)."""
+MOST_PUTTS = 1000
+"""The most putts that are proposed for a number of points."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +59,6 @@ class Aim:
     def __post_init__(self) -> None:
         if not 0 < self.chance < 1:
             raise DrillError(f"--chance: a chance between 0 and 1 was due, such as 1/3, got {self.chance:g}")
-        if self.minutes is not None and self.seconds_per_putt is None:
-            raise DrillError("--minutes needs --seconds-per-putt S: how long one putt takes this player")
 
     @property
     def limit(self) -> int | None:
@@ -77,23 +80,54 @@ class Aim:
         return f"within {several(self.limit, 'putt')}" if self.limit is not None else ""
 
 
-def propose(rules: Rules, player: Player, aim: Aim, *, seed: int = 1) -> list[Proposal]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What can be set in a drill, and the aim it was reckoned for, the usual time filled in."""
+
+    rules: Rules
+    aim: Aim
+    proposals: tuple[Proposal, ...]
+    taken: tuple[str, ...] = ()
+    """What the coach did not say and was taken for granted."""
+
+
+def propose(rules: Rules, player: Player, aim: Aim, *, seed: int = 1) -> Answer:
     """Everything that can be set in this drill for this aim, the drill's own option first.
 
-    Raises DrillError where a chance is lacking, or nothing that can be set leaves the chance asked for.
+    A drill that ends when it is done is asked for within 20 minutes at 20 s a putt, where the aim names
+    neither putts nor minutes. Raises DrillError where a chance is lacking, or nothing that can be set
+    leaves the chance asked for.
     """
     if rules.two_players:
         raise DrillError(f"{rules.name} is for two players: there is no target to set for one of them")
+    asked = aim
+    if aim.seconds_per_putt is None and (aim.minutes is not None or rules.clock.limit_s is not None):
+        aim = replace(aim, seconds_per_putt=USUAL_SECONDS_PER_PUTT)
+    now = _Reckoner(player, aim.seconds_per_putt, seed)(rules)
+    is_fixed = now.is_fixed and "target" not in rules.may_change
+    if not is_fixed and aim.limit is None:
+        seconds = aim.seconds_per_putt or USUAL_SECONDS_PER_PUTT
+        aim = replace(aim, minutes=USUAL_MINUTES, seconds_per_putt=seconds)
     reckon = _Reckoner(player, aim.seconds_per_putt, seed)
-    now = reckon(rules)
-    found = _of_fixed(rules, now, aim, reckon) if now.is_fixed else _of_open(rules, now, aim, reckon)
+    found = _of_fixed(rules, now, aim, reckon) if is_fixed else _of_open(rules, now, aim, reckon)
+    taken = []
     if player.stroke and rules.gate and rules.gate.kind == "ball" and rules.uses_gate:
-        found.append(_gate(rules, now, aim, reckon))
+        try:
+            found.append(_gate(rules, now, aim, reckon))
+        except DrillError as err:
+            if not found:
+                raise
+            taken.append(f"no gate width: {err}")
     if not found:
         raise DrillError(
-            f"{rules.name} has nothing that can be set for this: `puttvision odds` tells its odds"
+            f"{rules.name} has nothing that can be set for this; as it is, it is finished "
+            f"{times(now.chance_to_finish or 0.0)}"
         )
-    return found
+    if aim.minutes is not None and asked.minutes is None:
+        taken.append(f"{aim.minutes:g} minutes: --minutes T or --within N sets another time")
+    if aim.seconds_per_putt is not None and asked.seconds_per_putt is None:
+        taken.append(f"{aim.seconds_per_putt:g} s a putt: --seconds-per-putt S sets the player's own")
+    return Answer(rules=rules, aim=aim, proposals=tuple(found), taken=tuple(taken))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,30 +142,26 @@ class _Reckoner:
 
 
 def _of_open(rules: Rules, now: Odds, aim: Aim, reckon: _Reckoner) -> list[Proposal]:
-    limit = aim.limit
-    if limit is None:
-        n = now.putts_for(aim.chance)
-        if n is None:
-            most = now.chance_to_finish or 0.0
-            raise DrillError(
-                f"{rules.name} is finished {times(most)} at these chances, not as often as asked for"
-            )
-        time = ""
-        if aim.seconds_per_putt is not None:
-            time = f", {minutes(60 * round(n * aim.seconds_per_putt / 60))}"
-        chance = now.chance_within(n)
-        says = f"Allow {several(n, 'putt')}{time}: finished by then {times(chance)}."
-        before = (n - 1, now.chance_within(n - 1)) if n > 1 else None
-        return [Proposal(what="within", value=n, chance=chance, says=says, harder=before)]
-    if "target" not in rules.may_change:
-        return []
+    """For a drill that ends when it is done: a target for the time there is, and the time for its own."""
+    found = [_streak(rules, aim, reckon)] if "target" in rules.may_change else []
+    n = now.putts_for(aim.chance)
+    if n is None and not found:
+        most = now.chance_to_finish or 0.0
+        raise DrillError(
+            f"{rules.name} is finished {times(most)} at these chances, not as often as asked for"
+        )
+    return found if n is None else [*found, _time(now, aim, n)]
+
+
+def _streak(rules: Rules, aim: Aim, reckon: _Reckoner) -> Proposal:
+    limit = aim.limit or 0
 
     def chance_of(target: int) -> float:
         return reckon(with_options(rules, replace(rules.options, target=target))).chance_within(limit)
 
-    target, chance = _hardest(chance_of, aim.chance, MOST)
+    target, chance = hardest(chance_of, aim.chance, MOST)
     if target is None:
-        raise DrillError(f"even a target of 1 is reached {aim.words} only {times(chance)}: allow more")
+        raise DrillError(f"even a target of 1 is reached {times(chance)} {aim.words}: allow more")
     harder = (float(target + 1), chance_of(target + 1))
     unit = "points" if rules.stages[0].points_to is not None else "in a row"
     if rules.stages[0].points_to is None and rules.stages[0].on_fault != "count back":
@@ -140,7 +170,19 @@ def _of_open(rules: Rules, now: Odds, aim: Aim, reckon: _Reckoner) -> list[Propo
         f"Set a target of {target} {unit}: reached {aim.words} {times(chance)} "
         f"({target + 1}: {times(harder[1])})."
     )
-    return [Proposal(what="target", value=target, chance=chance, says=says, harder=harder)]
+    return Proposal(what="target", value=target, chance=chance, says=says, harder=harder)
+
+
+def _time(now: Odds, aim: Aim, n: int) -> Proposal:
+    """How long to allow for the drill as it is."""
+    seconds = aim.seconds_per_putt
+    time = f", {minutes(60 * max(round(n * seconds / 60), 1))}" if seconds is not None else ""
+    chance = now.chance_within(n)
+    says = f"As the drill is, allow {several(n, 'putt')}{time}: finished by then {times(chance)}"
+    if aim.limit is not None:
+        says += f"; {aim.words} {times(now.chance_within(aim.limit))}"
+    before = (float(n - 1), now.chance_within(n - 1)) if n > 1 else None
+    return Proposal(what="within", value=n, chance=chance, says=f"{says}.", harder=before)
 
 
 def _of_fixed(rules: Rules, now: Odds, aim: Aim, reckon: _Reckoner) -> list[Proposal]:
@@ -167,12 +209,12 @@ def _number_of_putts(rules: Rules, aim: Aim, reckon: _Reckoner) -> Proposal:
     def chance_of(n: int) -> float:
         return _success(reckon(with_options(rules, replace(rules.options, putts=n))), aim)
 
-    top = aim.limit if aim.limit is not None else 1000
-    n, chance = _easiest_enough(chance_of, aim.chance, 1, top)
+    top = aim.limit if aim.limit is not None else MOST_PUTTS
+    n, chance = easiest_enough(chance_of, aim.chance, 1, top)
     what = f"{aim.points:g} points" if aim.points is not None else "enough made"
     if n is None:
         raise DrillError(
-            f"{what} in {several(top, 'putt')} is reached {times(chance)} only: ask for less, or allow more"
+            f"{what} in {several(top, 'putt')}: {times(chance)}; ask for less, or allow more putts"
         )
     says = f"Set {several(n, 'putt')}: {what} {times(chance)}."
     harder = (float(n - 1), chance_of(n - 1)) if n > 1 else None
@@ -191,8 +233,8 @@ def _gate(rules: Rules, now: Odds, aim: Aim, reckon: _Reckoner) -> Proposal:
     def chance_of(step: int) -> float:
         return _success(reckon(rules, low + step), aim)
 
-    step, chance = _easiest_enough(chance_of, aim.chance, 0, round(WIDEST_MM - widths[0]) - low)
-    if now.is_fixed:
+    step, chance = easiest_enough(chance_of, aim.chance, 0, round(WIDEST_MM - widths[0]) - low)
+    if aim.points is not None:
         goal = f"{aim.points:g} points in {several(round(now.expected_putts or 0), 'putt')}"
     else:
         goal = f"finished {aim.words}".rstrip()
@@ -215,59 +257,25 @@ def _widths(rules: Rules) -> list[float]:
 
 def _success(found: Odds, aim: Aim) -> float:
     """Chance of what the aim asks for: its points, else finishing within its limit."""
-    if found.is_fixed and aim.points is not None:
+    if aim.points is not None and found.is_fixed:
         reached = found.chance_of_points(aim.points)
         if reached is None:
             raise DrillError(f"{found.rules.name} is too long for the chances of its points")
         return reached
-    if aim.limit is not None and not found.is_fixed:
+    if aim.limit is not None:
         return found.chance_within(aim.limit)
     return found.chance_to_finish or 0.0
 
 
-def _hardest(chance_of: Callable[[int], float], asked: float, most: int) -> tuple[int | None, float]:
-    """The greatest whole number whose chance, which falls with it, is at least ``asked``."""
-    low, best = 0, chance_of(1)
-    if best < asked:
-        return None, best
-    low, high = 1, 2
-    while high <= most and (chance := chance_of(high)) >= asked:
-        low, best, high = high, chance, 2 * high
-    high = min(high, most + 1)
-    while high - low > 1:
-        middle = (low + high) // 2
-        chance = chance_of(middle)
-        if chance >= asked:
-            low, best = middle, chance
-        else:
-            high = middle
-    return low, best
-
-
-def _easiest_enough(
-    chance_of: Callable[[int], float], asked: float, low: int, high: int
-) -> tuple[int | None, float]:
-    """The least number from low to high whose chance, which rises with it, is at least ``asked``."""
-    best = chance_of(high)
-    if best < asked:
-        return None, best
-    first = low - 1
-    while high - first > 1:
-        middle = (first + high) // 2
-        chance = chance_of(middle)
-        if chance >= asked:
-            high, best = middle, chance
-        else:
-            first = middle
-    return high, best
-
-
-def to_json(rules: Rules, aim: Aim, found: list[Proposal]) -> dict[str, object]:
+def to_json(answer: Answer) -> dict[str, object]:
     """The JSON object of ``puttvision target``."""
+    aim = answer.aim
     return {
-        "drill": rules.name,
+        "drill": answer.rules.name,
         "chance": aim.chance,
         "within_putts": aim.limit,
+        "within_minutes": aim.minutes,
+        "seconds_per_putt": aim.seconds_per_putt,
         "proposals": [
             {
                 "what": one.what,
@@ -278,11 +286,13 @@ def to_json(rules: Rules, aim: Aim, found: list[Proposal]) -> dict[str, object]:
                 else {"value": one.harder[0], "chance": float(f"{one.harder[1]:.10g}")},
                 "says": one.says,
             }
-            for one in found
+            for one in answer.proposals
         ],
+        "taken": list(answer.taken),
     }
 
 
-def title(rules: Rules, aim: Aim) -> str:
+def title(answer: Answer) -> str:
     """What was asked, for a heading: ``head-gate-streak, 33 % or better within 60 putts``."""
-    return f"{rules.name}, a chance of {number(100 * aim.chance)} % or better {aim.words}".rstrip()
+    asked = f"a chance of {number(100 * answer.aim.chance)} % or better {answer.aim.words}".rstrip()
+    return f"{answer.rules.name}, {asked}"
