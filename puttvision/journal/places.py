@@ -68,15 +68,8 @@ def put_place(
 def list_places(store: Store) -> list[PlaceFacts]:
     """All places by name."""
     with store.reading() as session:
-        counts = dict(
-            session.execute(
-                select(SessionRow.place_id, func.count())
-                .where(SessionRow.place_id.is_not(None))
-                .group_by(SessionRow.place_id)
-            )
-            .tuples()
-            .all()
-        )
+        query = select(SessionRow.place_id, func.count()).group_by(SessionRow.place_id)
+        counts = {row[0]: row[1] for row in session.execute(query)}
         return [
             _facts(session, row, counts.get(row.id, 0))
             for row in session.scalars(select(Place).order_by(Place.name))

@@ -13,8 +13,10 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from puttvision.drill.scorecard import Scorecard as Card
+from puttvision.drill.scorecard import score
 from puttvision.errors import JournalError
 from puttvision.journal.cards import add_card
+from puttvision.journal.corrections import stands_in
 from puttvision.journal.people import find_player, require_consent
 from puttvision.journal.places import find_place
 from puttvision.journal.rows import putt_row, sheet_columns
@@ -69,6 +71,8 @@ def record(
             session.add(kept)
             session.flush()
             session.add_all(putt_row(putt, kept.id) for putt in sheet.putts)
+        elif card is not None:  # a session kept earlier may have been corrected since
+            card = score(card.rules, stands_in(session, kept.id).putts)
         new_scorecard = card is not None and add_card(session, kept.id, card, rules_text)
         return Kept(session=kept.id, day=kept.day, new_session=new_session, new_scorecard=new_scorecard)
 

@@ -51,7 +51,7 @@ class Store:
         reader = self.engine
         if reader.dialect.name == "postgresql":
             reader = reader.execution_options(isolation_level="REPEATABLE READ")
-        with _explained(self.where), Session(reader) as session:
+        with explained(self.where), Session(reader) as session:
             yield session
 
     @contextmanager
@@ -62,7 +62,7 @@ class Store:
         is kept.
         """
         writer = self.engine.execution_options(puttvision_writes=True)
-        with _explained(self.where), Session(writer) as session, session.begin():
+        with explained(self.where), Session(writer) as session, session.begin():
             if self.engine.dialect.name == "postgresql":
                 session.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
             yield session
@@ -124,9 +124,9 @@ def newest_revision() -> str:
 
 
 def _open_url(url: str, shown: str, path: Path | None) -> Store:
-    with _explained(shown):
+    with explained(shown):
         if path is not None:
-            _check_file(path)
+            check_file(path)
         try:
             engine = create_engine(url, connect_args={"timeout": WAIT_S} if path is not None else {})
         except (NoSuchModuleError, ModuleNotFoundError) as err:
@@ -151,7 +151,7 @@ def _make_folder(path: Path) -> None:
         raise JournalError(f"cannot make the folder {path.parent}: {err.strerror or err}") from err
 
 
-def _check_file(path: Path) -> None:
+def check_file(path: Path) -> None:
     """Refuse a file that is not an SQLite file of ours, before SQLite is let near it."""
     try:
         head = path.read_bytes()[:100] if path.stat().st_size < 100 else path.open("rb").read(100)
@@ -243,7 +243,7 @@ def save_copy(path: Path, copy: Path) -> None:
     """Copy an SQLite store that may be in use to one file, whole; refuses a damaged one."""
     from puttvision.files import replacing
 
-    with replacing(copy) as temporary, _explained(str(path)):
+    with replacing(copy) as temporary, explained(str(path)):
         with (
             contextlib.closing(sqlite3.connect(path)) as source,
             contextlib.closing(sqlite3.connect(temporary)) as target,
@@ -251,11 +251,12 @@ def save_copy(path: Path, copy: Path) -> None:
             source.backup(target)
             verdict = target.execute("PRAGMA integrity_check").fetchone()[0]
         if verdict != "ok":
-            raise JournalError(f"{path} is damaged ({verdict}): it was left as it is; use a backup")
+            reason = verdict.splitlines()[-1]
+            raise JournalError(f"{path} is damaged ({reason}): it was left as it is; use a backup")
 
 
 @contextmanager
-def _explained(shown: str) -> Iterator[None]:
+def explained(shown: str) -> Iterator[None]:
     """Turn the database's own errors into one line for the coach."""
     try:
         yield
