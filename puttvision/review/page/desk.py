@@ -1,0 +1,189 @@
+"""The coach's desk: sessions of the journal and the clips they were measured in, brought together.
+
+All of it is plain calls, no HTTP. A clip becomes a session once it is measured and somebody said whose putts
+they are; without a name they are kept under the code ``guest``.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import delete, select
+
+from puttvision.clip.source import open_clip
+from puttvision.drill import catalogue
+from puttvision.drill.options import with_options
+from puttvision.drill.rules import Options, Rules
+from puttvision.errors import JournalError, PuttvisionError
+from puttvision.journal import people
+from puttvision.journal.again import measured_again, score_drill
+from puttvision.journal.corrections import Corrected, as_it_stands
+from puttvision.journal.history import SessionFacts, session_facts, sessions_of
+from puttvision.journal.record import record
+from puttvision.journal.store import Store
+from puttvision.journal.tables import Note
+from puttvision.review.page.shelf import CLIP_KINDS, SCENE_FILE, Kept, Shelf
+from puttvision.scene import Scene, load
+
+GUEST = "guest"
+"""The code for putts of a player who is not named."""
+_NEWEST = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Footage:
+    """The film of a session, as far as it is at hand."""
+
+    clip: Path | None = None
+    kept: Kept | None = None
+
+    def scene(self) -> Scene | None:
+        """What overlays draw; None where it was not kept."""
+        if self.kept is None or not (self.kept.folder / SCENE_FILE).is_file():
+            return None
+        return load(self.kept.folder / SCENE_FILE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """See the module. ``who`` is written beside every correction."""
+
+    store: Store
+    shelf: Shelf
+    who: str
+
+    # --- sessions -----------------------------------------------------------------------------
+
+    def sessions(self) -> list[SessionFacts]:
+        """The newest sessions, newest first."""
+        return list(reversed(sessions_of(self.store, limit=_NEWEST)))
+
+    def facts(self, session: int) -> SessionFacts:
+        return session_facts(self.store, session)
+
+    def stands(self, session: int) -> Corrected:
+        return as_it_stands(self.store, session)
+
+    def footage(self, session: int) -> Footage:
+        """Clip and scene of a session that the page measured; of any other the clip, where it still lies."""
+        facts = self.facts(session)
+        kept = self.shelf.of_session(session)
+        if kept is not None:
+            return Footage(clip=kept.clip, kept=kept)
+        path = Path(facts.clip_path) if facts.clip_path else None
+        usable = path is not None and path.suffix.lower() in CLIP_KINDS and path.is_file()
+        return Footage(clip=path if usable else None)
+
+    def notes(self, session: int) -> list[dict[str, Any]]:
+        """Notes on a session and its putts, oldest first."""
+        with self.store.reading() as reading:
+            rows = reading.scalars(select(Note).where(Note.session_id == session).order_by(Note.id)).all()
+            return [{"id": row.id, "putt": row.putt, "who": row.who, "text": row.text} for row in rows]
+
+    def add_note(self, session: int, putt: int | None, text: str) -> None:
+        """Keep a note on a session or on one putt of it."""
+        if not text:
+            raise JournalError("a note needs words")
+        stands = self.stands(session)
+        if putt is not None:
+            stands.putt(putt)
+        with self.store.writing() as writing:
+            now = datetime.now().astimezone()
+            writing.add(Note(session_id=session, putt=putt, at=now, who=self.who, text=text))
+
+    def remove_note(self, session: int, note: int) -> None:
+        """Take a note away; JournalError where there is none such."""
+        with self.store.writing() as writing:
+            done = writing.execute(delete(Note).where(Note.id == note, Note.session_id == session))
+            if getattr(done, "rowcount", 0) != 1:
+                raise JournalError("this note is gone already")
+
+    def score(self, session: int, drill: str, options: dict[str, Any]) -> bool:
+        """Score one more drill; False where it was scored already."""
+        return score_drill(self.store, session, rules_for(drill, options), catalogue.text(drill))
+
+    # --- clips --------------------------------------------------------------------------------
+
+    def players(self) -> list[str]:
+        return [player.name for player in people.list_players(self.store)]
+
+    def needs_consent(self, player: str) -> bool:
+        """Whether the coach must say that this player agreed to being filmed."""
+        known = {facts.name: facts for facts in people.list_players(self.store)}
+        return player == GUEST or player not in known or known[player].consent_at is None
+
+    def check_player(self, player: str, *, consent: bool) -> None:
+        """JournalError where filming this player was not agreed to, or no such player is kept."""
+        if player != GUEST and player not in self.players():
+            raise JournalError(f'no player "{player}" is in the journal: choose one of the list')
+        if self.needs_consent(player) and not consent:
+            raise JournalError("say first that everyone in the picture agreed to being filmed")
+
+    def keep(self, clip: Kept) -> Kept:
+        """Keep a measured clip as a session of its player, or in the place of the session it was."""
+        about, sheet = clip.about, clip.sheet()
+        if about.session is not None:
+            with suppress(JournalError):
+                measured_again(self.store, about.session, sheet, self.stands(about.session).version)
+                return clip
+        player = about.player or GUEST
+        self.check_player(player, consent=about.consent)
+        if player == GUEST and GUEST not in self.players():
+            people.add_player(self.store, GUEST, consent=True)
+        if about.consent:
+            people.give_consent(self.store, player)
+        day = date.fromisoformat(about.day) if about.day else date.today()
+        kept = record(self.store, player, sheet, day=day, clip=clip.clip)
+        if about.drill:
+            self.score(kept.session, about.drill, about.drill_options)
+        return self.shelf.note(clip, session=kept.session, error="")
+
+
+def clip_facts(clip: Path, capture_rate_hz: float | None = None) -> dict[str, Any]:
+    """What the player of the page needs to know of a clip."""
+    with open_clip(clip, capture_rate_hz=capture_rate_hz, threads=1) as opened:
+        facts = opened.facts
+        return {
+            "width": facts.width,
+            "height": facts.height,
+            "rate_hz": facts.nominal_rate_hz,
+            "time_scale": facts.time_scale,
+            "codec": facts.codec,
+        }
+
+
+def still_jpeg(clip: Path) -> bytes:
+    """A picture from the middle of the clip, upright and in full size, to place marks in."""
+    import cv2
+    import numpy as np
+
+    with open_clip(clip, threads=1) as opened:
+        frames = list(opened.sample(3))
+        if not frames:
+            raise PuttvisionError(f"{clip.name}: no picture could be read")
+        frame = frames[len(frames) // 2]
+        luma = (
+            frame.luma if opened.facts.full_range else cv2.convertScaleAbs(frame.luma, None, 255 / 219, -18.6)
+        )
+        height, width = luma.shape
+        cb, cr = (cv2.resize(plane, (width, height)) for plane in frame.chroma())
+    picture = cv2.cvtColor(np.dstack([luma, cr, cb]), cv2.COLOR_YCrCb2BGR)
+    ok, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, 88])
+    if not ok:
+        raise PuttvisionError(f"{clip.name}: no picture could be made")
+    return bytes(data)
+
+
+def rules_for(drill: str, options: dict[str, Any]) -> Rules:
+    """A catalogue drill with its options; DrillError where they do not fit."""
+    return with_options(catalogue.load(drill), Options(**options))
+
+
+def drills() -> list[tuple[str, str]]:
+    """Name and title of every drill of one player that the catalogue has."""
+    found = [(name, catalogue.load(name)) for name in catalogue.names()]
+    return [(name, rules.title) for name, rules in found if not rules.two_players]
