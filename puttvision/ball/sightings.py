@@ -47,7 +47,7 @@ class Roll:
     """At rest, lost from sight, or out of the picture."""
     rest: Lie | None
     hole_covered: tuple[tuple[float, float], ...]
-    """Time and share of the hole's surroundings that looks other than before the stroke."""
+    """Time, and how unlike itself the hole looked then, 0 to 1 (``HoleView.covered``)."""
 
 
 def sighting(time_s: float, fit: BallFit) -> Sighting:

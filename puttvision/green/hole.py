@@ -20,6 +20,8 @@ from puttvision.physics import HOLE_RADIUS_M
 Floats = NDArray[np.float64]
 
 _RIM_POINTS = 72
+_TURNS, _WIDE_TURNS = 8, 3
+"""The first turns look wide to find the rim; the last look close, past the edge of the lining inside."""
 _U_RIM_M = 0.0005
 """A hole is cut to 108 mm within about half a millimetre, and its edge is frayed by as much."""
 
@@ -50,13 +52,13 @@ def fit_rim(
     table = linear_light(gamma)
     centre = np.asarray(centre_m, dtype=float)
     ratio = 1.0
-    for turn in range(8):
+    for turn in range(_TURNS):
         ring = circle_on_plane(camera, centre, HOLE_RADIUS_M, n=_RIM_POINTS)
         if not np.isfinite(ring).all():
             return None
         flat = float(np.ptp(ring[:, 1]))
         reach = reach_px or float(np.clip(0.35 * flat, 2.0, 5.0))
-        reach = max(2.0, reach * (1.0 if turn < 3 else 0.6))
+        reach = max(2.0, reach * (1.0 if turn < _WIDE_TURNS else 0.6))
         edges = edge_offsets(picture, ring, reach, table, least_step=0.01, inner_px=min(reach, 0.3 * flat))
         normal = outward_normals(ring)
         good = np.isfinite(edges.offset_px)
@@ -77,7 +79,7 @@ def fit_rim(
         step_m = camera.plane_jacobian(centre) @ solution[:2]
         centre = centre + np.clip(step_m, -0.05, 0.05)
         ratio = 1 + solution[2]
-        if np.abs(solution[:2]).max() < 0.005:
+        if turn >= _WIDE_TURNS and np.abs(solution[:2]).max() < 0.005:
             break
     miss = offset - design @ solution
     spread = 1.4826 * float(np.median(np.abs(miss))) + 0.02

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.errors import GreenError
+from puttvision.errors import GreenError, HoleNotFoundError
 from puttvision.green.camera import circle_on_plane
 from puttvision.green.corners import SheetCorners, fit_corners
 from puttvision.green.hole import Hole, find_holes, fit_rim
@@ -58,6 +58,12 @@ class Site:
         x0, y0 = np.floor(ring.min(axis=0)).astype(int)
         x1, y1 = np.ceil(ring.max(axis=0)).astype(int) + 1
         return max(0, int(x0)), max(0, int(y0)), min(width, int(x1)), min(height, int(y1))
+
+    @property
+    def hole_look(self) -> NDArray[np.uint8]:
+        """The still picture in ``hole_box``."""
+        x0, y0, x1, y1 = self.hole_box
+        return self.still.luma[y0:y1, x0:x1]
 
 
 def survey(
@@ -197,7 +203,7 @@ def _best_hole(still: Plane, pose: Pose) -> Hole:
         at = camera.to_plane(hole.at_px)
         if np.hypot(*(places - at).T).min() > SHEET_SIDE_M * 0.75 + HOLE_RADIUS_M * 0.5:
             return hole
-    raise GreenError(
+    raise HoleNotFoundError(
         "the hole was not found: check that it is in the picture, empty and not hidden, "
         "or point at it with --hole U,V (pixels of the upright picture)"
     )

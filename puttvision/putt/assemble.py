@@ -17,7 +17,7 @@ from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_pa
 from puttvision.putt.gate import POST_DIAMETER_M, U_POST_DIAMETER_M, GateLine, choose_gate
 from puttvision.putt.gate_by_hand import posts_by_hand
 from puttvision.putt.measures import Readings, read_off
-from puttvision.putt.pieces import CutRoll, cut, is_putt
+from puttvision.putt.pieces import CutRoll, cut, is_laid, is_putt
 from puttvision.putt.track import lie_on_plane, on_plane
 from puttvision.putt.vary import gate_line, variations, worlds
 from puttvision.putts import NOT_MEASURED, Figure, Gate, Putt, Rest
@@ -106,6 +106,7 @@ def assemble(
             roll.sightings[0].time_s - roll.start.first_s,
         )
     ]
+    putts = _struck_to_the_hole(putts, camera)
     if not putts:
         return Assembly(putts=(), gate=None, posts=None, stimp_ft=NOT_MEASURED, fit=None)
     lies = np.array([lie_on_plane(roll.start, camera) for roll in putts])
@@ -148,6 +149,18 @@ def assemble(
         stimp_ft=_stimp(fit),
         fit=fit,
     )
+
+
+def _struck_to_the_hole(putts: list[Roll], camera: Camera) -> list[Roll]:
+    """Leave out rolls that only brought a ball to a place where others are putted from."""
+    lies = np.array([lie_on_plane(roll.start, camera) for roll in putts])
+    return [
+        roll
+        for i, roll in enumerate(putts)
+        if not is_laid(
+            None if roll.rest is None else lie_on_plane(roll.rest, camera), np.delete(lies, i, axis=0)
+        )
+    ]
 
 
 def _posts(

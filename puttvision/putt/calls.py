@@ -22,8 +22,9 @@ Floats = NDArray[np.float64]
 _ARRIVES_S = 0.30
 """A ball last seen so short of the hole in time has arrived there."""
 _COVERED = 0.45
-"""Share of the hole's surroundings that looks other than before: something stands in the view."""
+"""How unlike itself the hole may look (``HoleView.covered``) before something stands in the view."""
 _FREE_WITHIN_S = 0.8
+_STOPPED_M, _STOPS_DEAD_S = 0.010, 0.3
 _OVER_HOLE_M = HOLE_RADIUS_M - 0.001
 
 
@@ -114,6 +115,8 @@ def call_hole(
     to_hole = np.hypot(*(track.at_m - hole_m).T)
     over = bool((to_hole < _OVER_HOLE_M).any())
     roll = cut.roll
+    if roll.end == "rest" and over and _dropped(cut, hole_m):
+        return HoleCall("holed", False, 0.95, ())
     if roll.end == "rest" and track.rest_m is not None:
         if np.hypot(*(track.rest_m - hole_m)) < 0.8 * HOLE_RADIUS_M:
             return HoleCall("holed", False, 0.8, ("the ball was last seen at rest in the hole",))
@@ -140,6 +143,23 @@ def call_hole(
     if misses and arrives:
         return HoleCall("missed", False, 0.8, ("the ball was lost from sight beside the hole",))
     return HoleCall("unseen", False, 0.5, ("the ball was lost from sight before the hole",))
+
+
+def _dropped(cut: CutRoll, hole_m: Floats) -> bool:
+    """Whether a ball that was over the hole stopped dead at it: what still shows there is in the hole.
+
+    On the grass it would roll on: from walking pace a ball does not stop within a ball's width.
+    """
+    track = cut.track
+    if track.rest_m is None:
+        return False
+    if np.hypot(*(track.rest_m - hole_m)) > HOLE_RADIUS_M + 2 * BALL_RADIUS_M:
+        return False
+    last_over = np.nonzero(np.hypot(*(track.at_m - hole_m).T) < _OVER_HOLE_M)[0][-1]
+    moving = np.hypot(*(track.at_m - track.rest_m).T) > _STOPPED_M
+    moved = np.nonzero(moving)[0]
+    stopped_s = track.time_s[min(moved[-1] + 1, len(moving) - 1)] if len(moved) else track.time_s[0]
+    return bool(stopped_s - track.time_s[last_over] < _STOPS_DEAD_S)
 
 
 def _covered(cut: CutRoll, last_s: float) -> float:

@@ -18,6 +18,7 @@ from threadpoolctl import threadpool_limits
 from puttvision.ball.disc import Shading
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
+from puttvision.ball.look import HoleView
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
@@ -222,7 +223,7 @@ def _stream(
         site.pose.camera,
         linear_light(site.gamma),
         shading=shading,
-        hole_box=site.hole_box,
+        hole=HoleView(site.hole_box, site.hole_look),
         within=_field(site),
     )
     rolls: list[Roll] = []

@@ -109,8 +109,8 @@ def _piece(track: PlaneTrack, used: NDArray[np.intp], lie_m: Floats | None, u_li
 def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     """Whether a roll is a putt: struck from rest, freely rolling, towards the hole.
 
-    A ball that is raked or carried is moved by degrees, not struck; one that is sent back rolls away
-    from the hole. ``settled_s``: how long it had been at rest.
+    A ball that is raked or carried is moved by degrees, not struck; a putter's head or a shoe moves by
+    jerks; one that is sent back rolls away from the hole. ``settled_s``: how long it had been at rest.
     """
     away = track.at_m - track.lie_m
     distance = np.hypot(*away.T)
@@ -126,7 +126,7 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     cosine = float(heading @ line) / (float(np.hypot(*heading)) * length + 1e-12)
     if cosine < np.cos(np.radians(35.0)):
         return False
-    return _struck(track.time_s, distance)
+    return _struck(track.time_s, distance) and _rolls_freely(track.time_s, distance)
 
 
 _SETTLED_S = 0.15
@@ -152,6 +152,42 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
     if not speeds or speeds[0] < _STRUCK_M_S:
         return False
     return bool(speeds[0] > 0.8 * max(speeds))
+
+
+_FREE_M, _FREE_FEWEST = 0.42, 5
+_STARTS_WITHIN_M = 0.20
+"""Of a ball that first shows farther from where it lay, the start was not seen."""
+_FREE_RMS_M = 0.006
+_LEAST_SLOWING_M_S2 = 0.1
+"""A ball that skids and then rolls slows down by 0.3 m/s2 and more, on the fastest greens downhill by less."""
+
+
+def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
+    """Whether the first hand's breadths are those of a free ball: seen from the start, steadily slowing."""
+    if distance_m[0] > _STARTS_WITHIN_M:
+        return False
+    farthest = int(np.argmax(distance_m)) + 1  # a post may send it back
+    n = min(max(int(np.argmax(np.append(distance_m, np.inf) > _FREE_M)), _FREE_FEWEST), farthest)
+    if n < 4:
+        return False
+    since_s = time_s[:n] - time_s[0]
+    curve = np.polynomial.Polynomial.fit(since_s, distance_m[:n], 2).convert()
+    misfit = float(np.sqrt(np.mean((curve(since_s) - distance_m[:n]) ** 2)))
+    return misfit < _FREE_RMS_M and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
+
+
+def is_laid(rest_m: Floats | None, lies_m: Floats) -> bool:
+    """Whether a roll that ended at ``rest_m`` only brought a ball to a place that is putted from.
+
+    ``lies_m``: shape (n, 2), of all other putts. One putt from there is the next stroke of a ball played
+    on; two are a tee.
+    """
+    if rest_m is None or len(lies_m) == 0:
+        return False
+    return int(np.count_nonzero(np.hypot(*(lies_m - rest_m).T) < _SAME_TEE_M)) >= 2
+
+
+_SAME_TEE_M = 0.03
 
 
 def ball_radius_clear(opening_m: float) -> float:

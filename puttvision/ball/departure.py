@@ -1,0 +1,130 @@
+"""A ball that is no longer seen at its place: waiting for it, or catching it as it rolls away.
+
+Around a ball that has just been struck, the putter's head, a shoe or a tee may look like a ball for a
+frame. One sighting proves nothing; two must lie on one straight line from the ball's place, at a
+speed that puts its departure between when it was last seen there and now, and what starts so must go
+on like a ball for a hand's breadth. Several such beginnings are followed side by side: the ball, being
+faster than what struck it, gets there first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.follow_settings import FollowSettings
+from puttvision.ball.kalman import RollingFilter
+from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.sightings import Lie
+from puttvision.ball.track import Track
+from puttvision.physics import BALL_RADIUS_M
+
+Plane = NDArray[np.uint8]
+
+_PAIR_FRAMES = 5
+"""Two sightings that begin a roll are at most so many frames apart."""
+_MOST_YOUNG = 3
+_U_PLACE_M = 0.003
+"""A fit beside a putter or under a hand is good to a few millimetres."""
+_EARLY_S = 0.05
+"""The patch of a ball begins to change a moment before the ball is touched."""
+
+
+@dataclass(slots=True)
+class Departure:
+    """The search for one ball that has left its place, or is hidden there."""
+
+    lie: Lie
+    lie_m: Place
+    reference: Plane
+    last_seen_s: float
+    shading: Shading
+    hole: HoleView | None
+    seen: list[tuple[float, list[BallFit]]] = field(default_factory=list)
+    young: list[Track] = field(default_factory=list)
+
+    def step(
+        self, look: Look, settings: FollowSettings, luma: Plane, time_s: float, taken: Sequence[Place]
+    ) -> Track | None:
+        """One frame on; gives the track of the ball once it is sure to be rolling."""
+        self.young = [
+            track for track in self.young if track.step(look, settings, luma, time_s, taken) == "rolling"
+        ]
+        self._part()
+        reach_m = min(settings.search_m, settings.fastest_m_s * (time_s - self.last_seen_s) + 0.01)
+        fits = [
+            fit
+            for fit in look.newly_bright(
+                luma, self.reference, self.lie_m, reach_m, shading=self.shading, taken=taken
+            )
+            if apart(fit.at_m, self.lie_m) > settings.still_m
+        ]
+        for fit in fits:
+            if len(self.young) < _MOST_YOUNG:
+                self._begin(look, settings, fit, time_s)
+        self.seen = [*self.seen[1 - _PAIR_FRAMES :], (time_s, fits)]
+        for track in self.young:
+            if track.farthest_m > settings.travel_m and len(track.sightings) >= 4:
+                return track
+        return None
+
+    def _begin(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> None:
+        """Start a track with this sighting and an earlier one, if they make the beginning of a roll."""
+        if any(apart(fit.at_m, track.at_m) < BALL_RADIUS_M for track in self.young):
+            return
+        for before_s, fits in reversed(self.seen):
+            for before in fits:
+                if departs(
+                    self.lie_m, self.last_seen_s, (before_s, before.at_m), (time_s, fit.at_m), settings
+                ):
+                    rolling = RollingFilter(
+                        before_s - 1e-6, np.array(before.at_m), look.cov_m2(before), u_speed_m_s=2.5
+                    )
+                    track = Track(
+                        self.lie, self.lie_m, rolling, self.reference, before_s, self.shading, self.hole
+                    )
+                    for at_s, seen in ((before_s, before), (time_s, fit)):
+                        track.filter.predict(at_s)
+                        track.accept(look, settings, seen, at_s)
+                    self.young.append(track)
+                    return
+
+    def _part(self) -> None:
+        """Where two tracks have run into one ball, keep the longer."""
+        kept: list[Track] = []
+        for track in sorted(self.young, key=lambda track: -len(track.sightings)):
+            if all(apart(track.at_m, other.at_m) > BALL_RADIUS_M / 2 for other in kept):
+                kept.append(track)
+        self.young = kept
+
+
+def departs(
+    lie_m: Place,
+    last_seen_s: float,
+    first: tuple[float, Place],
+    second: tuple[float, Place],
+    settings: FollowSettings,
+) -> bool:
+    """Whether two sightings (time, place) can be a ball that left its lie after it was last seen there."""
+    (t1, p1), (t2, p2) = first, second
+    step = np.subtract(p2, p1)
+    gone = np.subtract(p1, lie_m)
+    length = float(np.hypot(*step))
+    if t2 <= t1 or length < 1e-6:
+        return False
+    speed = length / (t2 - t1)
+    if not settings.slowest_m_s < speed < settings.fastest_m_s:
+        return False
+    way = step / length
+    along, aside = float(gone @ way), float(gone[0] * way[1] - gone[1] * way[0])
+    # the line through both, carried back to the lie, is as unsure as the lever is long
+    allowed = 3 * _U_PLACE_M * (1 + 2 * max(along, 0.0) / length)
+    if abs(aside) > allowed or along < -allowed:
+        return False
+    left_s = t1 - along / speed
+    unsure_s = allowed / speed
+    return last_seen_s - _EARLY_S - unsure_s <= left_s <= t1 + unsure_s

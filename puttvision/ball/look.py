@@ -1,0 +1,123 @@
+"""Looking for a ball in one frame: at a known place, or among what is newly bright around one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.disc import BallFit, Shading, fit_ball
+from puttvision.ball.finder import FinderSettings, round_patches
+from puttvision.green.camera import Camera
+from puttvision.physics import BALL_RADIUS_M
+
+Floats = NDArray[np.float64]
+Plane = NDArray[np.uint8]
+Place = tuple[float, float]
+
+_U_TEXTURE_PX = 0.1
+"""Added to a fit's own covariance when places are compared: grass and compression between frames."""
+_REACH_PX = 5.0
+_PATCHES = 4
+"""So many newly bright patches are fitted in one frame, the roundest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """The means of looking: camera, tone curve, the light on the balls."""
+
+    camera: Camera
+    table: NDArray[np.float32]
+    shading: Shading | None = None
+    finder: FinderSettings = field(default_factory=FinderSettings)
+
+    def at(
+        self,
+        luma: Plane,
+        at_m: Place | Floats,
+        reach_px: float,
+        smear_px: float = 0.0,
+        shading: Shading | None = None,
+    ) -> BallFit | None:
+        """The ball at a place on the plane, if one is there."""
+        return fit_ball(
+            luma, self.camera, at_m, self.table, smear_px=smear_px, reach_px=reach_px,
+            shading=shading or self.shading,
+        )  # fmt: skip
+
+    def newly_bright(
+        self,
+        luma: Plane,
+        reference: Plane,
+        around_m: Place,
+        reach_m: float,
+        *,
+        shading: Shading,
+        smear_m: float = 0.0,
+        taken: Sequence[Place] = (),
+    ) -> list[BallFit]:
+        """Balls among what is brighter than in a reference frame, within reach of a place, the best first.
+
+        ``taken``: places of other balls, which are not looked for.
+        """
+        if reference.shape != luma.shape:
+            return []
+        at = [around_m[0], around_m[1], BALL_RADIUS_M]
+        centre, px_per_m = self.camera.project(at), self.camera.px_per_m(at)
+        r = (reach_m + 1.5 * BALL_RADIUS_M) * px_per_m
+        height, width = luma.shape
+        x0, y0 = max(0, int(centre[0] - r)), max(0, int(centre[1] - r))
+        x1, y1 = min(width, int(centre[0] + r) + 1), min(height, int(centre[1] + r) + 1)
+        if x1 - x0 < 4 or y1 - y0 < 4:
+            return []
+        fresh = cv2.subtract(luma[y0:y1, x0:x1], reference[y0:y1, x0:x1])
+        mask = np.asarray(
+            cv2.threshold(fresh, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
+        )
+        found: list[BallFit] = []
+        for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder)[:_PATCHES]:
+            place = self.camera.to_plane(at_px, BALL_RADIUS_M)
+            fit = self.at(luma, place, _REACH_PX, smear_m * px_per_m, shading)
+            if fit is None or apart(fit.at_m, around_m) > reach_m:
+                continue
+            if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
+                continue
+            found.append(fit)
+        return sorted(found, key=lambda fit: fit.misfit_px / fit.seen)
+
+    def cov_m2(self, fit: BallFit) -> Floats:
+        """Covariance of a fit's place on the plane, shape (2, 2)."""
+        jacobian = self.camera.plane_jacobian(fit.at_m, BALL_RADIUS_M)
+        xx, xy, yy = fit.cov_px2
+        cov = np.array([[xx + _U_TEXTURE_PX**2, xy], [xy, yy + _U_TEXTURE_PX**2]])
+        return np.asarray(jacobian @ cov @ jacobian.T)
+
+
+@dataclass(frozen=True, slots=True)
+class HoleView:
+    """The hole's surroundings as they look when nothing stands before them."""
+
+    box: tuple[int, int, int, int]
+    """x0, y0, x1, y1."""
+    still: Plane
+    """That part of the still picture, shape (y1 - y0, x1 - x0)."""
+
+    def covered(self, luma: Plane) -> float:
+        """How unlike itself the hole looks, 0 to 1: one less the normalised cross-correlation.
+
+        The hole's dark oval on the green is a strong pattern; light that changes leaves it, a shoe does not.
+        """
+        x0, y0, x1, y1 = self.box
+        now = luma[y0:y1, x0:x1]
+        if now.shape != self.still.shape or now.size == 0:
+            return 1.0
+        alike = float(cv2.matchTemplate(now, self.still, cv2.TM_CCOEFF_NORMED)[0, 0])
+        return float(np.clip(1 - alike, 0.0, 1.0)) if np.isfinite(alike) else 1.0
+
+
+def apart(a: Place | Floats, b: Place | Floats) -> float:
+    """Distance of two places."""
+    return float(np.hypot(a[0] - b[0], a[1] - b[1]))

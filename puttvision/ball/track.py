@@ -1,0 +1,131 @@
+"""One ball that moves, followed frame by frame with a Kalman filter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.finder import ball_radius_px
+from puttvision.ball.follow_settings import FollowSettings
+from puttvision.ball.kalman import RollingFilter
+from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.sightings import Lie, Roll, Sighting, mean_lie, sighting
+from puttvision.physics import BALL_RADIUS_M
+
+Floats = NDArray[np.float64]
+Plane = NDArray[np.uint8]
+State = Literal["rolling", "rest", "lost", "left"]
+
+_JUMP = 8.0
+"""Mahalanobis distance of a sighting beyond which the ball has met a post, the rim or another ball."""
+_GAP_S, _FEWEST_AFTER_GAP = 0.15, 4
+_DOUBT = 6.0
+"""Beyond this the best ball nearby is looked for first."""
+
+
+@dataclass(slots=True)
+class Track:
+    """A ball under way; ``step`` takes it through the frames."""
+
+    lie: Lie
+    lie_m: Place
+    filter: RollingFilter
+    reference: Plane
+    """A frame from before the ball left."""
+    last_seen_s: float
+    shading: Shading
+    hole: HoleView | None
+    sightings: list[Sighting] = field(default_factory=list)
+    recent: list[tuple[float, BallFit]] = field(default_factory=list)
+    """Fits of the last moments."""
+    covered: list[tuple[float, float]] = field(default_factory=list)
+    """Time and ``HoleView.covered``."""
+    farthest_m: float = 0.0
+
+    @property
+    def at_m(self) -> Place:
+        """Where the filter has the ball."""
+        at = self.filter.at_m
+        return float(at[0]), float(at[1])
+
+    @property
+    def rested(self) -> Lie:
+        """The lie of a ball that has come to rest: the mean of its last fits."""
+        return mean_lie(self.recent)
+
+    def step(
+        self, look: Look, settings: FollowSettings, luma: Plane, time_s: float, taken: Sequence[Place]
+    ) -> State:
+        """One frame on. ``taken``: where other balls are."""
+        dt = time_s - self.filter.time_s
+        self.filter.predict(time_s)
+        if self.hole is not None:
+            self.covered.append((time_s, self.hole.covered(luma)))
+        at_px = look.camera.project([*self.at_m, BALL_RADIUS_M])
+        height, width = luma.shape
+        if not (0 <= at_px[0] < width and 0 <= at_px[1] < height):
+            return "left"
+        spread = float(np.sqrt(np.trace(self.filter.place_cov_m2)))
+        px_per_m = ball_radius_px(look.camera, at_px) / BALL_RADIUS_M
+        speed = self.filter.speed_m_s
+        smear_m = speed * settings.exposure_s
+        reach_px = float(np.clip(2.5 + 2 * spread * px_per_m, 3.0, 5.0))
+        fit = look.at(luma, self.at_m, reach_px, smear_m * px_per_m, self.shading)
+        if fit is not None and any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
+            fit = None
+        if fit is None or self.filter.distance(np.array(fit.at_m), look.cov_m2(fit)) > _DOUBT:
+            since_s = time_s - self.last_seen_s
+            reach_m = min(0.3, 3 * spread + 0.5 * speed * (dt + since_s) + 0.01)
+            fits = look.newly_bright(
+                luma, self.reference, self.at_m, reach_m,
+                shading=self.shading, smear_m=smear_m, taken=taken,
+            )  # fmt: skip
+            fit = fits[0] if fits else None
+        if fit is None:
+            early = self.farthest_m <= settings.travel_m
+            lost_s = settings.lost_early_s if early else settings.lost_s
+            return "lost" if time_s - self.last_seen_s > lost_s else "rolling"
+        self.accept(look, settings, fit, time_s)
+        return "rest" if self._lies(look, settings, fit, time_s) else "rolling"
+
+    def accept(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> None:
+        """Take in a sighting."""
+        cov = look.cov_m2(fit)
+        place = np.array(fit.at_m)
+        if len(self.sightings) > 2 and self.filter.distance(place, cov) > _JUMP:
+            self.filter.restart(place, cov, u_speed_m_s=1.0)
+        else:
+            self.filter.correct(place, cov)
+        self.sightings.append(sighting(time_s, fit))
+        self.recent.append((time_s, fit))
+        self.recent = [r for r in self.recent if time_s - r[0] <= settings.rest_s + 0.1]
+        self.last_seen_s = time_s
+        self.farthest_m = max(self.farthest_m, apart(fit.at_m, self.lie_m))
+
+    def _lies(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> bool:
+        """Whether the ball has come to rest."""
+        if time_s - self.recent[0][0] < settings.rest_s or len(self.recent) < 4:
+            return False
+        places = np.array([fit.at_m for _, fit in self.recent])
+        allowed = max(settings.rest_m, 4 * float(np.sqrt(look.cov_m2(fit).max())))
+        return float(np.ptp(places, axis=0).max()) <= allowed
+
+    def roll(self, how: Literal["rest", "lost", "left"]) -> Roll:
+        """What was seen, at the end; what little was seen after a long gap may be something else."""
+        times = [s.time_s for s in self.sightings]
+        gaps = [i for i in range(1, len(times)) if times[i] - times[i - 1] > _GAP_S]
+        end = len(times)
+        if how == "lost" and gaps and end - gaps[-1] < _FEWEST_AFTER_GAP:
+            end = gaps[-1]
+        return Roll(
+            start=self.lie,
+            sightings=tuple(self.sightings[:end]),
+            end=how,
+            rest=self.rested if how == "rest" else None,
+            hole_covered=tuple(self.covered),
+        )
