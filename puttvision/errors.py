@@ -13,6 +13,10 @@ class GreenError(PuttvisionError):
     """The sheets, the hole or the gate cannot be placed in this clip."""
 
 
+class HoleNotFoundError(GreenError):
+    """Sheets and camera are known, but no hole is seen."""
+
+
 class PuttsFileError(PuttvisionError):
     """A putts.json that cannot be read or does not hold to its format."""
 

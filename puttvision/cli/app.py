@@ -11,6 +11,7 @@ import sys
 import typer
 
 from puttvision.cli.card import card
+from puttvision.cli.check import check
 from puttvision.cli.clips import clips
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
@@ -40,6 +41,7 @@ def _all_commands() -> None:
 
 
 app.command("card")(card)
+app.command("check")(check)
 app.command("clips")(clips)
 app.command("demo")(demo)
 app.command("measure")(measure)
