@@ -113,6 +113,9 @@ class Scene:
     """The feet of the gate's posts, left and right as seen from the ball."""
     post_height_m: float
     putts: tuple[PuttPath, ...]
+    capture_rate_hz: float | None = None
+    """Frames a second the phone took, where the user said that a slow-motion file plays slower: all times are
+    real ones then, not the file's."""
 
     def putt(self, number: int) -> PuttPath | None:
         """The way of a putt of putts.json; None for one that was entered by hand."""
@@ -139,6 +142,7 @@ def to_text(scene: Scene) -> str:
         "hole_m": scene.hole_m,
         "posts_m": scene.posts_m,
         "post_height_m": scene.post_height_m,
+        "capture_rate_hz": scene.capture_rate_hz,
     }
     putts = ",\n".join(json.dumps(_putt_out(putt), allow_nan=False) for putt in scene.putts)
     return json.dumps(head, indent=1, allow_nan=False).removesuffix("\n}") + f',\n "putts": [\n{putts}\n]}}\n'
@@ -256,6 +260,7 @@ def from_json(data: Any, where: str = "scene.json") -> Scene:
         posts_m=posts,
         post_height_m=take.number("post_height_m"),
         putts=tuple(_putt_in(item, f"{where}, putt {i + 1} in the list") for i, item in enumerate(raw)),
+        capture_rate_hz=None if data.get("capture_rate_hz") is None else take.number("capture_rate_hz"),
     )
 
 

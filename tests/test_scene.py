@@ -35,8 +35,13 @@ SCENE = Scene(
 
 @pytest.mark.parametrize(
     "scene",
-    [SCENE, replace(SCENE, posts_m=None), replace(SCENE, putts=())],
-    ids=["whole", "no gate", "no putt"],
+    [
+        SCENE,
+        replace(SCENE, posts_m=None),
+        replace(SCENE, putts=()),
+        replace(SCENE, capture_rate_hz=240.0),
+    ],
+    ids=["whole", "no gate", "no putt", "slow motion"],
 )
 def test_what_is_written_is_read_back(scene, tmp_path):
     (tmp_path / "scene.json").write_text(to_text(scene))

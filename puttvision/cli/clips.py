@@ -69,7 +69,7 @@ def clips(
     rules = rules_of(drill, target, putts, strict, seed, players)
     numbers = _numbers(only)
     sheet, scene = measured_clip(clip, measured, out, capture_rate)
-    with open_clip(clip, capture_rate_hz=capture_rate) as source:
+    with open_clip(clip, capture_rate_hz=scene.capture_rate_hz) as source:
         studio = Studio(source, sheet, scene, rules)
         if not studio.filmed:
             raise PuttvisionError(f"no putt of {clip.name} was filmed: there is nothing to draw")

@@ -165,7 +165,7 @@ def measure_clip(
         gate=assembly.gate,
         warnings=tuple(warnings),
     )
-    scene = scene_of(site, assembly, readout)
+    scene = scene_of(site, assembly, readout, options.capture_rate_hz)
     return Measurement(sheet=sheet, scene=scene, site=site, assembly=assembly, readout=readout)
 
 

@@ -24,8 +24,8 @@ _SPEED_OVER = 7
 """Sightings over which a speed is told where no path is fitted: 0.1 s at 60 frames a second."""
 
 
-def scene_of(site: Site, assembly: Assembly, readout: Readout) -> Scene:
-    """All that is drawn of a measured clip."""
+def scene_of(site: Site, assembly: Assembly, readout: Readout, capture_rate_hz: float | None = None) -> Scene:
+    """All that is drawn of a measured clip; ``capture_rate_hz`` as the user gave it."""
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
     posts = assembly.posts
@@ -37,6 +37,7 @@ def scene_of(site: Site, assembly: Assembly, readout: Readout) -> Scene:
         hole_m=_place(hole_m),
         posts_m=None if feet is None else (feet[0], feet[1]),
         post_height_m=0.0 if posts is None else float(np.mean([post.height_m for post in posts])),
+        capture_rate_hz=capture_rate_hz,
         putts=() if fit is None else tuple(_putt(m, fit, camera, hole_m) for m in assembly.putts),
     )
 
