@@ -12,7 +12,7 @@ from puttvision.green.camera import Camera
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
 from puttvision.physics import slope_acceleration, stimp_from_deceleration
-from puttvision.putt.calls import NO_GATE, HoleCall, call_gate, call_hole, passes_gate
+from puttvision.putt.calls import NO_GATE, HoleCall, call_gate, call_hole, hole_covered, passes_gate
 from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
 from puttvision.putt.gate import POST_DIAMETER_M, U_POST_DIAMETER_M, GateLine, choose_gate
 from puttvision.putt.gate_by_hand import posts_by_hand
@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 
 _HOLE_SHOWS_M = 0.10
 """What looks like a ball at rest so near to the hole's middle is lining, or the ball in the hole."""
+_SHOE_M = 0.35
+"""While something stands before the hole, what looks like a ball this near to it may be part of that."""
 K95 = 1.96
 """Coverage factor of a 95 % interval, normal distribution."""
 
@@ -296,11 +298,12 @@ def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera, hole_m: F
     last_s, last_m = float(item.track.time_s[-1]), item.track.at_m[-1]
     heading = item.track.at_m[-1] - item.track.at_m[max(0, len(item.track.at_m) - 6)]
     heading = heading / (np.hypot(*heading) + 1e-9)
+    nearest_m = _SHOE_M if hole_covered(item) else _HOLE_SHOWS_M
     for lie in found_later:
         if not last_s < lie.first_s < last_s + 6.0:
             continue
         at_m = lie_on_plane(lie, camera)
-        if np.hypot(*(at_m - hole_m)) < _HOLE_SHOWS_M:
+        if np.hypot(*(at_m - hole_m)) < nearest_m:
             continue
         away = at_m - last_m
         ahead = float(away @ heading)

@@ -133,9 +133,8 @@ def call_hole(
     arrives = bool(np.isfinite(arrival_s)) and (
         over or to_hole[-1] < 0.10 or -0.05 < arrival_s - last_s < _ARRIVES_S
     )
-    covered = _covered(cut, last_s)
     if arrives and not misses:
-        if covered > _COVERED:
+        if hole_covered(cut):
             return HoleCall("unseen", False, 0.5, ("something hid the hole when the ball came there",))
         fits = abs(offset_m) < HOLE_RADIUS_M and speed_m_s < 1.15 * capture_speed(offset_m) + 0.1
         review = () if fits or over else ("the ball is gone at the hole, though its path does not lead in",)
@@ -162,6 +161,8 @@ def _dropped(cut: CutRoll, hole_m: Floats) -> bool:
     return bool(stopped_s - track.time_s[last_over] < _STOPS_DEAD_S)
 
 
-def _covered(cut: CutRoll, last_s: float) -> float:
+def hole_covered(cut: CutRoll) -> bool:
+    """Whether something stood before the hole when the ball was last seen and just after."""
+    last_s = float(cut.track.time_s[-1])
     shares = [share for t, share in cut.roll.hole_covered if last_s - 0.05 <= t <= last_s + _FREE_WITHIN_S]
-    return float(np.median(shares)) if shares else 1.0
+    return not shares or float(np.median(shares)) > _COVERED

@@ -154,7 +154,7 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
     return bool(speeds[0] > 0.8 * max(speeds))
 
 
-_FREE_M, _FREE_FEWEST = 0.42, 5
+_FREE_M, _FREE_FEWEST = 0.30, 5
 _STARTS_WITHIN_M = 0.20
 """Of a ball that first shows farther from where it lay, the start was not seen."""
 _FREE_RMS_M = 0.006
