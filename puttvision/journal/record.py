@@ -55,26 +55,54 @@ def record(
     from it is added. Raises JournalError for an unknown player or place, filming without consent,
     or a drill for two.
     """
+    clip_hash = None if clip is None else hash_of_file(clip)
+    with store.writing() as session:
+        return keep_in(
+            session,
+            player,
+            sheet,
+            day=day,
+            card=card,
+            rules_text=rules_text,
+            clip=clip,
+            clip_hash=clip_hash,
+            place=place,
+        )
+
+
+def keep_in(
+    session: Session,
+    player: str,
+    sheet: PuttSheet,
+    *,
+    day: date,
+    card: Card | None = None,
+    rules_text: str = "",
+    clip: Path | None = None,
+    clip_hash: str | None = None,
+    place: str | None = None,
+    label: str = "",
+) -> Kept:
+    """As `record`, within a transaction that may keep more; ``label`` tells lists of one day apart."""
     if card is not None and card.rules.two_players:
         raise JournalError("a drill for two is not kept: score it without --player")
-    clip_hash = None if clip is None else hash_of_file(clip)
-    sheet_hash = hash_of_sheet(sheet, day)
-    with store.writing() as session:
-        row = find_player(session, player)
-        require_consent(row, filmed=sheet.clip is not None)
-        kept = _same(session, row, sheet, sheet_hash, clip_hash)
-        place_id = find_place(session, place).id if place else None
-        new_session = kept is None
-        if kept is None:
-            kept = _session_row(row, sheet, sheet_hash, clip_hash, clip, day)
-            kept.place_id = place_id
-            session.add(kept)
-            session.flush()
-            session.add_all(putt_row(putt, kept.id) for putt in sheet.putts)
-        elif card is not None:  # a session kept earlier may have been corrected since
-            card = score(card.rules, stands_in(session, kept.id).putts)
-        new_scorecard = card is not None and add_card(session, kept.id, card, rules_text)
-        return Kept(session=kept.id, day=kept.day, new_session=new_session, new_scorecard=new_scorecard)
+    row = find_player(session, player)
+    require_consent(row, filmed=sheet.clip is not None)
+    place_id = find_place(session, place).id if place else None
+    sheet_hash = hash_of_sheet(sheet, day, label)
+    kept = _same(session, row, sheet, sheet_hash, clip_hash)
+    new_session = kept is None
+    if kept is None:
+        kept = _session_row(row, sheet, sheet_hash, clip_hash, clip, day)
+        kept.place_id = place_id
+        session.add(kept)
+        session.flush()
+        session.add_all(putt_row(putt, kept.id) for putt in sheet.putts)
+        session.flush()
+    elif card is not None:  # a session kept earlier may have been corrected since
+        card = score(card.rules, stands_in(session, kept.id).putts)
+    new_scorecard = card is not None and add_card(session, kept.id, card, rules_text)
+    return Kept(session=kept.id, day=kept.day, new_session=new_session, new_scorecard=new_scorecard)
 
 
 def hash_of_file(path: Path) -> str:
@@ -86,11 +114,12 @@ def hash_of_file(path: Path) -> str:
         raise JournalError(f"cannot read {path}: {err.strerror or err}") from err
 
 
-def hash_of_sheet(sheet: PuttSheet, day: date) -> str:
+def hash_of_sheet(sheet: PuttSheet, day: date, label: str = "") -> str:
     """SHA-256 of the putts; of a list by hand with its day, as two days may well go alike."""
     data: list[Any] = [to_json(sheet)]
     if sheet.clip is None:
         data.append(day.isoformat())
+        data += [label] if label else []
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()
 
 
