@@ -44,7 +44,7 @@ def odds(
     putts: Putts = None,
     strict: Strict = False,
     seed: Annotated[
-        int | None, typer.Option("--seed", metavar="N", help="Another random order, or another simulation.")
+        int | None, typer.Option("--seed", metavar="N", min=0, help="Another random order, or simulation.")
     ] = None,
     players: Players = None,
     within: Annotated[

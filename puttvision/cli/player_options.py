@@ -43,10 +43,13 @@ PaceSpread = Annotated[
 ]
 SecondsPerPutt = Annotated[
     float | None,
-    typer.Option("--seconds-per-putt", metavar="S", min=0.5, help="How long a putt takes this player."),
+    typer.Option(
+        "--seconds-per-putt", metavar="S", min=0.5, max=3600, help="How long a putt takes this player."
+    ),
 ]
 Minutes = Annotated[
-    float | None, typer.Option("--minutes", metavar="T", min=0.01, help="Chance within so many minutes.")
+    float | None,
+    typer.Option("--minutes", metavar="T", min=0.01, max=1e6, help="Chance within so many minutes."),
 ]
 
 

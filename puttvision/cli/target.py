@@ -37,7 +37,7 @@ def target(
     ] = None,
     minutes: Annotated[
         float | None,
-        typer.Option("--minutes", metavar="T", min=0.01, help="To be done within T minutes (20)."),
+        typer.Option("--minutes", metavar="T", min=0.01, max=1e6, help="To be done within T minutes (20)."),
     ] = None,
     seconds_per_putt: SecondsPerPutt = None,
     points: Annotated[
@@ -46,7 +46,7 @@ def target(
     now_target: Target = None,
     putts: Putts = None,
     strict: Strict = False,
-    seed: Annotated[int | None, typer.Option("--seed", metavar="N", help="Of random orders.")] = None,
+    seed: Annotated[int | None, typer.Option("--seed", metavar="N", min=0, help="Of random orders.")] = None,
     start_spread: StartSpread = None,
     pace_spread: PaceSpread = None,
     start_bias: StartBias = 0.0,

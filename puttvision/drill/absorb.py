@@ -27,8 +27,8 @@ SETTLED = 1e-10
 """Relative change of every state's share from cycle to cycle at which the shape is taken as settled."""
 OVER = 1e-14
 """A run that is still going with less chance than this is taken as over."""
-MOST_STEPS = 150_000
-"""About three seconds for a small chain; beyond them the distribution is not known."""
+MOST_STEPS, MOST_WORK = 150_000, 600_000_000
+"""Steps, and steps times states, that are about three seconds; beyond them the distribution is not known."""
 CYCLE = 12
 """Steps between comparisons: a chain with a period of 1, 2, 3, 4, 6 or 12 comes back to its shape."""
 LU_GOOD_TO = 1e6
@@ -187,7 +187,7 @@ class Course:
         return high
 
 
-def course(chain: Absorbing, horizon: int | None = None, most_steps: int = MOST_STEPS) -> Course:
+def course(chain: Absorbing, horizon: int | None = None) -> Course:
     """Step a chain from state 0: to ``horizon`` steps, or until it is over or what is left has settled."""
     transposed = chain.q.T.tocsr()
     v = np.zeros(chain.n)
@@ -195,7 +195,8 @@ def course(chain: Absorbing, horizon: int | None = None, most_steps: int = MOST_
     alive, ended = [1.0], [np.zeros(chain.ends.shape[1])]
     visits = np.zeros(chain.n)
     recent: list[Array] = []
-    for k in range(most_steps if horizon is None else horizon):
+    affordable = max(MOST_WORK // (chain.n + 4000), chain.n + 1)
+    for k in range(min(affordable, MOST_STEPS) if horizon is None else horizon):
         visits += v
         recent.append(v)
         ended.append(v @ chain.ends)

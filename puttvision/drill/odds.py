@@ -156,6 +156,8 @@ def _notes(rules: Rules, player: Player, horizon: int | None) -> list[str]:
     stroke = player.stroke
     if rules.clock.limit_s is not None and horizon is None:
         notes.append("the drill's time limit is left out: --seconds-per-putt S takes it in")
+    if player.gate is not None and not rules.uses_gate:
+        notes.append("the drill counts no putts through a gate: --gate changes nothing")
     if rules.uses_gate and not gate_counts(rules, player) and not rules.measures:
         notes.append("the gate is left out, so only holed putts count: --gate P takes it in")
     if player.gate is not None and rules.uses_gate and player.gate_if_holed is None and hole_counts(rules):

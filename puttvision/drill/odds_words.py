@@ -70,8 +70,9 @@ def number(value: float) -> str:
 
 
 def share(value: float) -> str:
-    """``98 %``."""
-    return f"{100 * value:.3g} %"
+    """``98 %``; more digits where three would make it certain."""
+    text = f"{100 * value:.3g}"
+    return f"{100 * value:.6g} %" if text == "100" and value < 1 else f"{text} %"
 
 
 def stroke_words(stroke: Stroke) -> str:
@@ -144,6 +145,8 @@ def sentences(odds: Odds, within: Sequence[int] = (), minutes_: float | None = N
 def _length(odds: Odds) -> str:
     mean = odds.expected_putts
     if mean is None:
+        if odds.n_runs:
+            return "is too long for a mean number of putts to be found"
         return "has no mean number of putts" if odds.chance_to_finish else "does not come to an end"
     if odds.is_fixed:
         return f"is {several(round(mean), 'putt')}{_clock(odds, mean)}"

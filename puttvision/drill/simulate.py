@@ -39,8 +39,8 @@ from puttvision.putts import Figure, GateResult, Putt, Rest
 PUTTS_IN_ALL, ROLLED_IN_ALL = 300_000, 60_000
 """About three seconds' worth, without and with the ball's roll; a drill is played as often as these allow."""
 FEWEST_RUNS, MOST_RUNS = 200, 20_000
-LONGEST = 20_000
-"""Putts after which one go at a drill is broken off as not finished."""
+LONGEST = 120_000
+"""Putts after which one go at a drill is broken off as not finished; more than any drill has by itself."""
 BATCH = 4096
 
 Array = NDArray[np.float64]
