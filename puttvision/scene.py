@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import MISSING, asdict, dataclass, fields
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -49,7 +49,7 @@ class Step(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """The camera: a pinhole with radial distortion (OpenCV's k1, k2) above the plane."""
+    """The camera: a pinhole with OpenCV's distortion above the plane."""
 
     width: int
     height: int
@@ -63,6 +63,13 @@ class View:
     """How far it looks down from the level."""
     roll_rad: float
     """How far it is turned clockwise about its own axis."""
+    p1: float = 0.0
+    p2: float = 0.0
+    k3: float = 0.0
+    k4: float = 0.0
+    k5: float = 0.0
+    k6: float = 0.0
+    """What a lens profile adds, in OpenCV's names; absent from older files."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +207,11 @@ def _is_number(value: Any) -> bool:
 def _view_in(data: Any, where: str) -> View:
     take = _Reader(data, where)
     width, height = take.whole("width"), take.whole("height")
-    rest = {f.name: take.number(f.name) for f in fields(View) if f.name not in ("width", "height")}
+    rest = {
+        f.name: take.number(f.name)
+        for f in fields(View)
+        if f.name not in ("width", "height") and (f.name in take.data or f.default is MISSING)
+    }
     for key in ("f_px", "height_m"):
         if rest[key] <= 0:
             raise take.fault(key, "a number above 0")

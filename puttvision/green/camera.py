@@ -2,7 +2,8 @@
 
 Frame of the green: metres, z up, z = 0 the putting plane, origin on the plane right under the
 lens; y runs the way the camera looks, x to its right. Pixels: (x, y) from the centre of the top
-left pixel. Distortion is OpenCV's radial model with k1 and k2 (Brown 1966).
+left pixel. Distortion is OpenCV's: radial with k1 and k2 (Brown 1966), and, where a lens profile gives them,
+k3, the tangential p1 and p2, and the denominator k4, k5 and k6 that strong wide lenses need.
 """
 
 from __future__ import annotations
@@ -15,6 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from puttvision.errors import GreenError
 
 Floats = NDArray[np.float64]
+
+
+_NEWTON_TURNS, _NEWTON_STEP = 30, 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +37,17 @@ class Camera:
     """How far the lens looks down from the level."""
     roll_rad: float
     """How far the camera is turned clockwise about its own axis."""
+    p1: float = 0.0
+    p2: float = 0.0
+    k3: float = 0.0
+    k4: float = 0.0
+    k5: float = 0.0
+    k6: float = 0.0
+
+    @property
+    def coefficients(self) -> Floats:
+        """Shape (8,), in OpenCV's order: k1, k2, p1, p2, k3, k4, k5, k6."""
+        return np.array([self.k1, self.k2, self.p1, self.p2, self.k3, self.k4, self.k5, self.k6])
 
     def rotation(self) -> Floats:
         """Shape (3, 3), from the frame of the green to the camera's (x right, y down, z forward)."""
@@ -55,18 +70,39 @@ class Camera:
         points = np.asarray(points_m, dtype=float)
         x, y, z = np.moveaxis((points - self.centre_m) @ self.rotation().T, -1, 0)
         z = np.where(z > 1e-6, z, np.nan)
-        a, b = x / z, y / z
+        a, b = self._bent(x / z, y / z)
+        return np.stack([self.cx_px + self.f_px * a, self.cy_px + self.f_px * b], axis=-1)
+
+    def _bent(self, a: Floats, b: Floats) -> tuple[Floats, Floats]:
+        """Straight image coordinates over the focal length to bent ones; NaN far beyond the lens's field."""
         r2 = a * a + b * b
-        bend = 1 + r2 * (self.k1 + r2 * self.k2)
-        return np.stack([self.cx_px + self.f_px * a * bend, self.cy_px + self.f_px * b * bend], axis=-1)
+        bend = 1 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3))
+        if self.k4 or self.k5 or self.k6:
+            bend = bend / (1 + r2 * (self.k4 + r2 * (self.k5 + r2 * self.k6)))
+        if not (self.p1 or self.p2):
+            return a * bend, b * bend
+        ab = 2 * a * b
+        x = a * bend + self.p1 * ab + self.p2 * (r2 + 2 * a * a)
+        y = b * bend + self.p1 * (r2 + 2 * b * b) + self.p2 * ab
+        return x, y
+
+    @property
+    def _strong(self) -> bool:
+        return bool(self.p1 or self.p2 or self.k3 or self.k4 or self.k5 or self.k6)
 
     def rays(self, points_px: ArrayLike) -> Floats:
         """Directions (not of unit length) in the frame of the green, (..., 2) to (..., 3).
 
-        The distortion is undone by Newton's method on the radius.
+        The distortion is undone by Newton's method, on the radius or, where a profile gives tangential and
+        higher terms, in the plane. NaN where no ray comes to such a pixel.
         """
         points = np.asarray(points_px, dtype=float)
         bent = (points - (self.cx_px, self.cy_px)) / self.f_px
+        if self._strong:
+            flat = self._straightened(bent)
+            return np.asarray(
+                np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ self.rotation()
+            )
         radius = np.hypot(bent[..., 0], bent[..., 1])
         straight = radius.copy()
         for _ in range(4 if abs(self.k1) + abs(self.k2) < 0.1 else 10):
@@ -77,6 +113,29 @@ class Camera:
         scale = np.where(radius > 1e-12, straight / np.where(radius > 1e-12, radius, 1.0), 1.0)
         flat = bent * scale[..., None]
         return np.asarray(np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ self.rotation())
+
+    def _straightened(self, bent: Floats) -> Floats:
+        """Newton's method in the plane from the bent place outwards, shapes (..., 2)."""
+        goal = bent.reshape(-1, 2)
+        flat = goal.copy()
+        step = 1e-5
+        for _ in range(_NEWTON_TURNS):
+            a, b = flat.T
+            x, y = self._bent(a, b)
+            xa, ya = self._bent(a + step, b)
+            xb, yb = self._bent(a, b + step)
+            j11, j12, j21, j22 = (xa - x) / step, (xb - x) / step, (ya - y) / step, (yb - y) / step
+            det = j11 * j22 - j12 * j21
+            det = np.where(np.abs(det) > 0.01, det, np.where(det < 0, -0.01, 0.01))
+            dx, dy = goal[:, 0] - x, goal[:, 1] - y
+            move = np.column_stack([(j22 * dx - j12 * dy) / det, (j11 * dy - j21 * dx) / det])
+            longest = np.hypot(move[:, 0], move[:, 1])[:, None]
+            flat = flat + move * np.minimum(1.0, _NEWTON_STEP / np.maximum(longest, 1e-12))
+            if float(np.nanmax(longest, initial=0.0)) < 1e-11:
+                break
+        there = np.column_stack(self._bent(*flat.T))
+        missed = np.hypot(*(there - goal).T) * self.f_px > 0.01
+        return np.where(missed[:, None], np.nan, flat).reshape(bent.shape)
 
     def to_plane(self, points_px: ArrayLike, at_height_m: float = 0.0) -> Floats:
         """Where the rays of pixels meet the level ``z = at_height_m``: (..., 2) px to (..., 2) m.

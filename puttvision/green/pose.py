@@ -60,6 +60,21 @@ class LensPrior:
     u_k2: float = 0.01
     u_centre_share: float = 0.002
     """Principal point off the picture's middle, as a share of the long side."""
+    centre_share: tuple[float, float] = (0.0, 0.0)
+    """Where it is expected, right of and below the picture's middle."""
+    more: tuple[float, float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    """p1, p2, k3, k4, k5, k6 of a lens profile; taken as they are."""
+
+    def lens(self, width: int, height: int) -> dict[str, float]:
+        """The camera's own terms at the middle of what is known."""
+        long_side = max(width, height)
+        p1, p2, k3, k4, k5, k6 = self.more
+        return {
+            "f_px": self.f_over_long_side * long_side,
+            "cx_px": (width - 1) / 2 + self.centre_share[0] * long_side,
+            "cy_px": (height - 1) / 2 + self.centre_share[1] * long_side,
+            "k1": self.k1, "k2": self.k2, "p1": p1, "p2": p2, "k3": k3, "k4": k4, "k5": k5, "k6": k6,
+        }  # fmt: skip
 
     @classmethod
     def from_focal_35mm(cls, focal_mm: float) -> LensPrior:
@@ -116,18 +131,19 @@ def _placed(place: Floats, lean: Floats | None = None, size: float = 1.0) -> Flo
 
 def _first_guess(sheet: SheetCorners, width: int, height: int, prior: LensPrior) -> tuple[Camera, Floats]:
     """Camera and place from one sheet by OpenCV's planar pose (IPPE), the standing solution."""
-    f = prior.f_over_long_side * max(width, height)
-    matrix = np.array([[f, 0, (width - 1) / 2], [0, f, (height - 1) / 2], [0, 0, 1.0]])
+    lens = prior.lens(width, height)
+    matrix = np.array([[lens["f_px"], 0, lens["cx_px"]], [0, lens["f_px"], lens["cy_px"]], [0, 0, 1.0]])
+    bend = np.array([lens[key] for key in ("k1", "k2", "p1", "p2", "k3", "k4", "k5", "k6")])
     found, turns, moves, _ = cv2.solvePnPGeneric(
-        sheet_corners(), sheet.corners_px, matrix, np.zeros(4), flags=cv2.SOLVEPNP_IPPE_SQUARE
+        sheet_corners(), sheet.corners_px, matrix, bend, flags=cv2.SOLVEPNP_IPPE_SQUARE
     )
     if not found:
         raise GreenError(f"sheet {sheet.id} does not look like a flat square: is it lying flat?")
     best: tuple[float, Camera, Floats] | None = None
     for turn, move in zip(turns, moves, strict=True):
         rotation, _ = cv2.Rodrigues(turn)
-        lens = (-rotation.T @ move).ravel()
-        if lens[2] <= 0.02:
+        stands = (-rotation.T @ move).ravel()
+        if stands[2] <= 0.02:
             continue
         axis = rotation[2]  # the camera's forward axis in the sheet's frame
         tilt = -np.arcsin(np.clip(axis[2], -1, 1))
@@ -135,11 +151,11 @@ def _first_guess(sheet: SheetCorners, width: int, height: int, prior: LensPrior)
         right_level = np.array([np.cos(heading), np.sin(heading), 0.0])
         roll = np.arctan2(-float(rotation[1] @ right_level), float(rotation[0] @ right_level))
         camera = Camera(
-            width=width, height=height, f_px=f, cx_px=(width - 1) / 2, cy_px=(height - 1) / 2,
-            height_m=float(lens[2]), tilt_rad=float(tilt), roll_rad=float(roll),
+            width=width, height=height, height_m=float(stands[2]), tilt_rad=float(tilt), roll_rad=float(roll),
+            **lens,
         )  # fmt: skip
         c, s = np.cos(-heading), np.sin(-heading)
-        x, y = np.array([[c, -s], [s, c]]) @ -lens[:2]
+        x, y = np.array([[c, -s], [s, c]]) @ -stands[:2]
         place = np.array([x, y, -heading])
         miss = float(np.abs(camera.project(_placed(place)) - sheet.corners_px).max())
         if best is None or miss < best[0]:
@@ -258,12 +274,12 @@ class _Problem:
 
     def pulls_sigma(self, p: Floats, kind: _Kind) -> Floats:
         prior, like = self.prior, self.like
-        long_side = max(like.width, like.height)
+        long_side, known = max(like.width, like.height), prior.lens(like.width, like.height)
         u_centre = prior.u_centre_share * long_side
         lens = [
             (p[0] - np.log(prior.f_over_long_side * long_side)) / prior.u_ln_f,
-            (p[1] - (like.width - 1) / 2) / u_centre,
-            (p[2] - (like.height - 1) / 2) / u_centre,
+            (p[1] - known["cx_px"]) / u_centre,
+            (p[2] - known["cy_px"]) / u_centre,
             (p[3] - prior.k1) / prior.u_k1,
             (p[4] - prior.k2) / prior.u_k2,
         ]

@@ -103,8 +103,17 @@ def foreseen_pose(setup: SetUp) -> Pose:
     """The pose that the sheets will give, with its covariance: their corners as the camera would see them."""
     camera = setup.camera
     long_side = max(camera.width, camera.height)
-    known = setup.prior or LensPrior()
-    prior = replace(known, f_over_long_side=camera.f_px / long_side, k1=camera.k1, k2=camera.k2)
+    prior = replace(
+        setup.prior or LensPrior(),
+        f_over_long_side=camera.f_px / long_side,
+        k1=camera.k1,
+        k2=camera.k2,
+        centre_share=(
+            (camera.cx_px - (camera.width - 1) / 2) / long_side,
+            (camera.cy_px - (camera.height - 1) / 2) / long_side,
+        ),
+        more=(camera.p1, camera.p2, camera.k3, camera.k4, camera.k5, camera.k6),
+    )
     seen = [_seen(camera, sheet_id, at) for sheet_id, at in setup.sheets.items()]
     return solve_pose(seen, camera.width, camera.height, prior)
 

@@ -192,3 +192,41 @@ def test_circle_lies_on_the_plane(camera):
     away = camera.to_plane(ring) - (0.2, 3.0)
     np.testing.assert_allclose(np.hypot(*away.T), 0.054, atol=1e-7)
     assert abs(away.mean(axis=0)).max() < 1e-7
+
+
+WIDE = {"k1": 0.12, "k2": 0.25, "p1": 0.0006, "p2": -0.0004, "k3": 0.04, "k4": 0.42, "k5": 0.33, "k6": 0.10}
+"""A wide lens of 13 mm equivalent: barrel, 12 % at the picture's edge."""
+BROWN = {"k1": -0.21, "k2": 0.06, "p1": 0.001, "p2": -0.0005, "k3": -0.008}
+
+
+@pytest.mark.parametrize("bend", [WIDE, BROWN], ids=["rational", "Brown with tangential terms"])
+def test_a_profiles_terms_are_opencvs(bend):
+    # reference: cv2.projectPoints with 5 or 8 coefficients
+    camera = Camera(
+        width=1920, height=1080, f_px=700.0, cx_px=963.0, cy_px=535.0, height_m=1.3, tilt_rad=0.5,
+        roll_rad=0.02, **bend,
+    )  # fmt: skip
+    rng = np.random.default_rng(4)
+    points = np.column_stack([rng.uniform(-1.6, 1.6, 200), rng.uniform(1.0, 5.0, 200), np.zeros(200)])
+    matrix = np.array([[700.0, 0, 963], [0, 700, 535], [0, 0, 1]])
+    turn = cv2.Rodrigues(camera.rotation())[0]
+    move = -camera.rotation() @ camera.centre_m
+    order = [bend.get(k, 0.0) for k in ("k1", "k2", "p1", "p2", "k3", "k4", "k5", "k6")]
+    due = cv2.projectPoints(points, turn, move, matrix, np.array(order))[0][:, 0]
+    np.testing.assert_allclose(camera.project(points), due, atol=1e-8)
+    # and back: through the whole picture
+    back = camera.to_plane(due)
+    np.testing.assert_allclose(back, points[:, :2], atol=1e-6)
+    assert camera.coefficients == pytest.approx(order)
+
+
+def test_where_no_ray_comes_there_is_no_place():
+    # a barrel that turns back at the edge of its field: beyond r = sqrt(1/(3 |k1|)) nothing is seen
+    camera = Camera(
+        width=1920, height=1080, f_px=500.0, cx_px=959.5, cy_px=539.5, k1=-0.3, p1=1e-9, height_m=1.3,
+        tilt_rad=0.9, roll_rad=0.0,
+    )  # fmt: skip
+    widest = np.sqrt(1 / 0.9)
+    edge_px = 500 * widest * (1 - 0.3 * widest**2)
+    assert np.isfinite(camera.rays([959.5 + 0.97 * edge_px, 539.5])).all()
+    assert np.isnan(camera.rays([959.5 + 1.05 * edge_px, 539.5])).all()

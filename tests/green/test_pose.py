@@ -257,6 +257,29 @@ def test_without_a_sheet_there_is_no_pose():
         solve_pose([], 1920, 1080)
 
 
+WIDE = {"k1": 0.12, "k2": 0.25, "p1": 0.0006, "p2": -0.0004, "k3": 0.04, "k4": 0.42, "k5": 0.33, "k6": 0.10}
+"""A lens of 13 mm equivalent, bent by 12 % at the edge: f = 13/36 of the long side."""
+
+
+def test_a_strong_wide_lens_with_its_profile():
+    truth = Truth(f_px=693.0, off=(4.0, -3.0), height_m=1.3, tilt_deg=32)
+    truth.bend = np.array([WIDE[k] for k in ("k1", "k2", "p1", "p2", "k3", "k4", "k5", "k6")])
+    prior = LensPrior(
+        f_over_long_side=695 / 1920, u_ln_f=0.004, k1=0.121, u_k1=0.004, k2=0.251, u_k2=0.004,
+        centre_share=(4 / 1920, -3 / 1920), more=tuple(WIDE[k] for k in ("p1", "p2", "k3", "k4", "k5", "k6")),
+    )  # fmt: skip
+    places = {0: (-1.3, 2.0, 0.4), 3: (1.5, 2.4, -1.1)}
+    pixels = truth.project([[-1.6, 2.0, 0], [1.7, 2.3, 0]])  # a putt from edge to edge
+    pose = solve_pose(truth.sheets(places, np.random.default_rng(3)), 1920, 1080, prior)
+    varied = np.array([apart_m(camera, pixels) for camera in pose.varied()])
+    miss = apart_m(pose.camera, pixels) - np.hypot(3.3, 0.3)
+    assert abs(miss) < 0.02
+    assert abs(miss) < 2.5 * np.sqrt(np.sum((varied - apart_m(pose.camera, pixels)) ** 2))
+    # without the profile such a lens is refused, or at least far less right
+    with pytest.raises(GreenError, match="puttvision lens"):
+        solve_pose(truth.sheets(places), 1920, 1080)
+
+
 def test_focal_length_from_metadata():
     # 26 mm over 36 mm of film width is 0.722 (CIPA DCG-001 by width, as restated); video crops a little
     prior = LensPrior.from_focal_35mm(26.0)
