@@ -15,12 +15,18 @@ from puttvision.cli.check import check
 from puttvision.cli.clips import clips
 from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
+from puttvision.cli.groups import groups_app
+from puttvision.cli.inout import backup, export, import_, restore
 from puttvision.cli.measure import measure
+from puttvision.cli.notes import notes_app
 from puttvision.cli.odds import odds
+from puttvision.cli.places import places_app
+from puttvision.cli.players import forget, players_app
 from puttvision.cli.report import report
-from puttvision.cli.players import players_app
+from puttvision.cli.review import review
 from puttvision.cli.roll import roll
 from puttvision.cli.score import score
+from puttvision.cli.sessions import sessions_app
 from puttvision.cli.sheet import sheet
 from puttvision.cli.target import target
 from puttvision.errors import PuttvisionError
@@ -40,17 +46,27 @@ def _all_commands() -> None:
     """Measure putts from a phone clip and score putting drills."""
 
 
+app.command("backup")(backup)
 app.command("card")(card)
 app.command("check")(check)
 app.command("clips")(clips)
 app.command("demo")(demo)
+app.command("export")(export)
+app.command("forget")(forget)
+app.add_typer(groups_app, name="groups")
+app.command("import")(import_)
 app.command("measure")(measure)
+app.add_typer(notes_app, name="notes")
 app.command("odds")(odds)
 app.command("report")(report)
+app.command("review")(review)
 app.command("roll")(roll)
 app.command("score")(score)
 app.add_typer(drills_app, name="drills")
+app.add_typer(places_app, name="places")
 app.add_typer(players_app, name="players")
+app.command("restore")(restore)
+app.add_typer(sessions_app, name="sessions")
 app.command("sheet")(sheet)
 app.command("target")(target)
 

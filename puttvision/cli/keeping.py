@@ -25,6 +25,10 @@ PlayedOn = Annotated[
     str | None,
     typer.Option("--date", metavar="YYYY-MM-DD", help="Day it was played; else the day of the file."),
 ]
+PlayedAt = Annotated[
+    str | None,
+    typer.Option("--place", metavar="PLACE", help="Where it was played: one of `puttvision places`."),
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,24 +39,38 @@ class Keeping:
     source: Path
     day: date
     where: str
+    played_at: str | None = None
 
     @classmethod
-    def of(cls, player: str | None, source: Path, day: str | None, store: str | None) -> Keeping | None:
+    def of(
+        cls,
+        player: str | None,
+        source: Path,
+        day: str | None,
+        store: str | None,
+        played_at: str | None = None,
+    ) -> Keeping | None:
         """Check before the work begins that it can be kept; None where no player was named.
 
-        Raises JournalError for an unknown player or a clip of one who did not consent to filming.
+        Raises JournalError for an unknown player or place, or a clip of one who did not consent to
+        filming.
         """
         if player is None:
             if day is not None:
                 raise typer.BadParameter("--date goes with --player")
+            if played_at is not None:
+                raise typer.BadParameter("--place goes with --player")
             return None
         from puttvision.journal.people import check_may_keep
+        from puttvision.journal.places import check_known
         from puttvision.journal.store import opened, place
 
         where = place(store)
         with opened(where, make=False) as journal:
             check_may_keep(journal, player, filmed=_is_clip(source))
-        return cls(player=player, source=source, day=_day(day, source), where=where)
+            if played_at is not None:
+                check_known(journal, played_at)
+        return cls(player=player, source=source, day=_day(day, source), where=where, played_at=played_at)
 
     def keep(self, sheet: PuttSheet, card: Scorecard | None = None, drill: str | None = None) -> str:
         """Keep it, and say in a line what was done."""
@@ -68,6 +86,7 @@ class Keeping:
                 card=card,
                 rules_text=_rules_text(drill),
                 clip=self.source if _is_clip(self.source) else None,
+                place=self.played_at,
             )
         return self.said(kept, sheet)
 
@@ -97,7 +116,12 @@ def _day(text: str | None, source: Path) -> date:
             return datetime.fromtimestamp(source.stat().st_mtime).date()
         except OSError as err:
             raise JournalError(f"cannot read {source}: {err.strerror or err}") from err
+    return day_of(text, "--date")
+
+
+def day_of(text: str, option: str) -> date:
+    """A day as people write it in figures; a usage error where it is none."""
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise typer.BadParameter(f"--date: a day such as 2026-04-30 was due, got {text}") from None
+        raise typer.BadParameter(f"{option}: a day such as 2026-04-30 was due, got {text}") from None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from puttvision.cli.clip_options import CaptureRate, Gate, Hole, NoGate, SheetCorners, parse_options
-from puttvision.cli.keeping import Keeping, PlayedOn, Player
+from puttvision.cli.keeping import Keeping, PlayedAt, PlayedOn, Player
 from puttvision.cli.players import Store
 from puttvision.files import check_place, write_json, write_text
 from puttvision.putts import PuttSheet, to_json
@@ -34,6 +34,7 @@ def measure(
     capture_rate: CaptureRate = None,
     player: Player = None,
     date: PlayedOn = None,
+    place: PlayedAt = None,
     store: Store = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print putts.json instead of the table.")] = False,
 ) -> None:
@@ -43,7 +44,7 @@ def measure(
     (`puttvision sheet`) and the hole in the picture. Every figure comes with its 95 % interval.
     """
     options = parse_options(hole, gate, no_gate, capture_rate, sheet)
-    keeping = Keeping.of(player, clip, date, store)
+    keeping = Keeping.of(player, clip, date, store, place)
     found = measure_to(clip, out, quiet=as_json, options=options)
     told = keeping.keep(found) if keeping else ""
     if as_json:

@@ -10,7 +10,7 @@ import typer
 
 from puttvision.cli.clip_options import CaptureRate, Gate, Hole, NoGate, SheetCorners, parse_options
 from puttvision.cli.drill_choice import choose, drill_options
-from puttvision.cli.keeping import Keeping, PlayedOn, Player
+from puttvision.cli.keeping import Keeping, PlayedAt, PlayedOn, Player
 from puttvision.cli.players import Store
 from puttvision.drill.scorecard import score as score_putts
 from puttvision.errors import PuttvisionError
@@ -61,6 +61,7 @@ def score(
     capture_rate: CaptureRate = None,
     player: Player = None,
     date: PlayedOn = None,
+    place: PlayedAt = None,
     store: Store = None,
 ) -> None:
     """Score a drill: what each putt did, where the drill stands, what comes next.
@@ -77,7 +78,7 @@ def score(
                 "--hole, --gate, --no-gate, --sheet and --capture-rate go with a clip, not with a putts.json"
             )
         options = parse_options(hole, gate, no_gate, capture_rate, sheet)
-    keeping = Keeping.of(player, source, date, store)
+    keeping = Keeping.of(player, source, date, store, place)
     found = read_putts(source, out, quiet=as_json, options=options)
     card = score_putts(rules, found.putts)
     data = card.to_json()

@@ -82,6 +82,12 @@ def remove_place(store: Store, name: str) -> None:
         session.execute(delete(Place).where(Place.id == find_place(session, name).id))
 
 
+def check_known(store: Store, name: str) -> None:
+    """Raise JournalError where a place is not in the journal."""
+    with store.reading() as session:
+        find_place(session, name)
+
+
 def find_place(session: Session, name: str) -> Place:
     """The place of that name; JournalError with the nearest name where there is none."""
     row = session.scalar(select(Place).where(Place.name == name))
