@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 _RIM_POINTS = 72
 _TURNS, _WIDE_TURNS = 8, 3
 """The first turns look wide to find the rim; the last look close, past the edge of the lining inside."""
+_FLOOR_PX = 0.12
+"""What the centre can claim at best: the near edge stands against the lining's shadow, not against soil."""
 _U_RIM_M = 0.0005
 """A hole is cut to 108 mm within about half a millimetre, and its edge is frayed by as much."""
 
@@ -91,7 +93,7 @@ def fit_rim(
     at = camera.project([centre[0], centre[1], 0.0])
     return Hole(
         at_px=(float(at[0]), float(at[1])),
-        cov_px2=np.asarray(cov[:2, :2], dtype=np.float64),
+        cov_px2=np.asarray(cov[:2, :2] + np.eye(2) * _FLOOR_PX**2, dtype=np.float64),
         radius_ratio=ratio,
         u_radius_ratio=float(np.sqrt(cov[2, 2] + (_U_RIM_M / HOLE_RADIUS_M) ** 2)),
         rim_seen=float(good.mean()),

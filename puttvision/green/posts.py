@@ -201,7 +201,7 @@ def _fit_posts(
         return []
     return [
         Post(
-            foot_px=(float(foot[0]), float(foot[1])),
+            foot_px=_axis_px(foot, camera),
             cov_px2=cov,
             width_px=strips.width_px,
             height_m=strips.height_px / per_m,
@@ -209,6 +209,15 @@ def _fit_posts(
         )
         for foot, cov in zip(strips.feet, strips.covs, strict=True)
     ]
+
+
+def _axis_px(foot: Floats, camera: Camera) -> tuple[float, float]:
+    """The foot of a post's axis: what shows is the near side of its shank, half its width before it."""
+    near_m = camera.to_plane(foot)
+    away = near_m - camera.centre_m[:2]
+    axis_m = near_m + away * (_SHANK_M / 2 / float(np.hypot(*away)))
+    at = camera.project([axis_m[0], axis_m[1], 0.0])
+    return float(at[0]), float(at[1])
 
 
 def _share_of_post(patch: NDArray[np.float32], strong: NDArray[np.float32]) -> tuple[Floats, float]:

@@ -28,6 +28,8 @@ _HOLE_SHOWS_M = 0.10
 """What looks like a ball at rest so near to the hole's middle is lining, or the ball in the hole."""
 _SHOE_M = 0.35
 """While something stands before the hole, what looks like a ball this near to it may be part of that."""
+_U_LAUNCH = 0.002
+"""Share of the launch speed that the skid leaves open: friction and the struck ball's own spin are not seen."""
 K95 = 1.96
 """Coverage factor of a 95 % interval, normal distribution."""
 
@@ -231,7 +233,7 @@ def _putt(
         hole_distance_m=_figure(read.hole_distance_m),
         start_direction_to_hole_deg=_figure(read.to_hole_deg),
         start_direction_to_gate_deg=_figure(read.to_gate_deg),
-        launch_speed_m_s=_figure(read.launch_m_s),
+        launch_speed_m_s=_figure(read.launch_m_s, u_more=_U_LAUNCH * float(read.launch_m_s[0])),
         gate_result=gate_call.result,
         gate_offset_mm=_figure(read.gate_offset_m, 1000.0),
         hole_offset_mm=NOT_MEASURED if unseen else _figure(offset, 1000.0),
