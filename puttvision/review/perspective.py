@@ -37,19 +37,21 @@ def way_of(heading_rad: float) -> Floats:
 
 
 class Ground:
-    """Draws in metres on the plane, gives pixels of a picture that is ``scale`` times the filmed one."""
+    """Draws in metres on the plane, gives pixels of a picture that is ``scale`` times the filmed one, or of a
+    window of it whose top left pixel is ``corner_px``."""
 
-    def __init__(self, scene: Scene, scale: float = 1.0) -> None:
+    def __init__(self, scene: Scene, scale: float = 1.0, corner_px: tuple[float, float] = (0.0, 0.0)) -> None:
         self.scene = scene
         self.camera = camera_of(scene)
         self.scale = scale
+        self.corner_px = np.array(corner_px)
 
     def px(self, points_m: ArrayLike, at_height_m: float = 0.0) -> Floats:
         """Pixels of places on the plane, (..., 2) to (..., 2)."""
         points = np.asarray(points_m, dtype=float)
         level = np.full((*points.shape[:-1], 1), at_height_m)
         film = self.camera.project(np.concatenate([points, level], axis=-1))
-        return np.asarray((film + 0.5) * self.scale - 0.5)
+        return np.asarray((film + 0.5) * self.scale - 0.5 - self.corner_px)
 
     def line(self, start_m: ArrayLike, end_m: ArrayLike) -> Floats:
         """A straight line on the plane, shape (64, 2); what is behind the camera is left out."""
@@ -59,7 +61,8 @@ class Ground:
 
     def hole(self, radius_m: float = HOLE_RADIUS_M) -> Floats:
         """The hole's rim, closed, shape (n, 2)."""
-        ring = (circle_on_plane(self.camera, self.scene.hole_m, radius_m) + 0.5) * self.scale - 0.5
+        film = circle_on_plane(self.camera, self.scene.hole_m, radius_m)
+        ring = (film + 0.5) * self.scale - 0.5 - self.corner_px
         return np.vstack([ring, ring[:1]])
 
     def fan(self, start_m: Place, heading_rad: float, half_rad: float, length_m: float) -> Floats:
@@ -78,7 +81,7 @@ class Ground:
         steps = np.array(putt.path)
         points = self.px(steps[:, 1:3])
         centre = self.px(steps[:, 1:3], BALL_RADIUS_M)
-        row = ((centre[:, 1] + 0.5) / self.scale - 0.5) / self.scene.view.height
+        row = ((centre[:, 1] + self.corner_px[1] + 0.5) / self.scale - 0.5) / self.scene.view.height
         shows_s = steps[:, 0] - self.scene.readout_s * row
         seen = np.isfinite(points).all(axis=1)
         return points[seen], steps[seen, 3], shows_s[seen]

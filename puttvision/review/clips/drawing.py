@@ -16,6 +16,7 @@ from puttvision.physics import BALL_RADIUS_M, CAPTURE_SPEED_M_S, HOLE_RADIUS_M, 
 from puttvision.putts import Gate, Putt
 from puttvision.review import putt_words
 from puttvision.review.clips import paint
+from puttvision.review.clips.close_look import CloseLook, close_look
 from puttvision.review.clips.layer import Layer, layer
 from puttvision.review.clips.paint import Paint, Size
 from puttvision.review.clips.panel import Place, Sizes, Words, clock, label, panel
@@ -50,11 +51,12 @@ class Look:
 
     size: Size
     full_range: bool = False
+    unit_px: float | None = None
 
     @property
     def unit(self) -> float:
-        """A line's width, pixels: 3 at 1080 lines."""
-        return max(1.2, min(self.size) / 360)
+        """A line's width, pixels: 3 at 1080 lines unless it is given."""
+        return max(1.2, min(self.size) / 360) if self.unit_px is None else self.unit_px
 
 
 def moments(putt: Putt, way: PuttPath, ground: Ground) -> Moments:
@@ -148,8 +150,8 @@ def track(way: PuttPath, ground: Ground, look: Look) -> Paint:
     return paint.ribbon(look.size, points, colours, shows_s, 1.5 * look.unit, 0.8 * look.unit)
 
 
-def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
-    """The room that was left on each side, drawn to scale on the gate's line, in millimetres."""
+def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look, *, told: bool = True) -> Paint:
+    """The room that was left on each side, drawn to scale on the gate's line; ``told``: in millimetres."""
     room, posts = putt_words.clearances_mm(putt, gate), ground.scene.posts_m
     offset = putt.gate_offset_mm.value
     if room is None or posts is None or offset is None:
@@ -166,7 +168,7 @@ def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
         if mm > 0.5:
             parts.append(_line(size, ground.line(flank, post), colour, 1.3 * u, edge=0.8 * u))
         foot, beyond = ground.px(np.array([post, post + across * out * 0.05]))
-        if not np.isfinite([foot, beyond]).all():
+        if not told or not np.isfinite([foot, beyond]).all():
             continue
         away = (beyond - foot) / max(float(np.hypot(*(beyond - foot))), 1e-6)
         # a post stands up in the picture: words beyond the far one clear its top
@@ -177,7 +179,7 @@ def at_gate(putt: Putt, gate: Gate | None, ground: Ground, look: Look) -> Paint:
     return paint.over(size, *parts)
 
 
-def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look) -> Paint:
+def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look, *, told: bool = True) -> Paint:
     """Where it crossed the hole's line, and how much of the hole takes a ball at that pace."""
     at, offset, speed = way.at_hole, putt.hole_offset_mm.value, putt.speed_at_hole_m_s.value
     if at is None or offset is None:
@@ -202,6 +204,8 @@ def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look) -> Paint:
         turn = np.linspace(0, 2 * np.pi, 48)
         ring = np.column_stack([x + 2.6 * u * np.cos(turn), y + 2.6 * u * np.sin(turn)])
         parts.append(paint.stroke(size, ring, colour, u, edge_px=0.7 * u))
+    if not told:
+        return paint.over(size, *parts)
     words = f"{putt_words.length(offset)} {putt_words.side(offset)}"
     if speed is not None:
         words += f" · {speed:.2f} m/s"
@@ -227,6 +231,7 @@ class Drawing:
     says: list[tuple[float, Words]]
     zero_s: float
     """When the drill's clock starts."""
+    close: list[CloseLook] = field(default_factory=list)
     _panels: dict[tuple[int, bool], Layer] = field(default_factory=dict)
     _clock: tuple[int, Layer] | None = None
 
@@ -286,9 +291,13 @@ class Drawing:
 
 def draw(
     putt: Putt, way: PuttPath, gate: Gate | None, stand: Standing, ground: Ground, look: Look, place: Place,
-    zero_s: float | None, title: str,
+    windows: tuple[Place, Place] | None, zero_s: float | None, title: str,
 ) -> Drawing:  # fmt: skip
-    """Everything that is drawn of a putt; ``zero_s``: when the drill's clock starts (None: here)."""
+    """Everything that is drawn of a putt.
+
+    ``zero_s``: the start of the drill's clock (None: here); ``windows``: where close looks at gate and hole
+    lie (None: nowhere).
+    """
     when = moments(putt, way, ground)
     parts: list[tuple[float, Paint]] = [
         (-np.inf, standing(way, ground, look)),
@@ -309,7 +318,42 @@ def draw(
         parts=[(shows_s, layer(item, full_range=look.full_range)) for shows_s, item in parts],
         says=_says(putt, gate, stand, when, title),
         zero_s=when.start_s if zero_s is None else zero_s,
+        close=[] if windows is None else _close_looks(putt, way, gate, when, ground, look, windows),
     )
+
+
+def _close_looks(
+    putt: Putt, way: PuttPath, gate: Gate | None, when: Moments, ground: Ground, look: Look,
+    windows: tuple[Place, Place],
+) -> list[CloseLook]:  # fmt: skip
+    found: list[CloseLook | None] = []
+    room, posts = putt_words.clearances_mm(putt, gate), ground.scene.posts_m
+    if when.gate_s is not None and room is not None and posts is not None:
+        x, y = np.mean(posts, axis=0)
+        found.append(
+            close_look(
+                ground, look.size, (float(x), float(y)), 0.20, windows[0],
+                "touched" if putt.gate_result == "touched" else f"{max(min(room), 0):.0f} mm of room",
+                when.gate_s,
+                lambda near, size: at_gate(putt, gate, near, Look(size, unit_px=look.unit), told=False),
+                full_range=look.full_range,
+            )
+        )  # fmt: skip
+    offset = putt.hole_offset_mm.value
+    if when.hole_s is not None and offset is not None and abs(offset) < 150:
+        found.append(
+            close_look(
+                ground, look.size, ground.scene.hole_m, 0.26, windows[1],
+                f"{putt_words.length(offset)} {putt_words.side(offset)}", when.hole_s,
+                lambda near, size: paint.over(
+                    size,
+                    paint.stroke(size, near.hole(), FILM.ink, look.unit, edge_px=look.unit),
+                    at_hole(putt, way, near, Look(size, unit_px=look.unit), told=False),
+                ),
+                full_range=look.full_range,
+            )
+        )  # fmt: skip
+    return [item for item in found if item is not None]
 
 
 def _says(

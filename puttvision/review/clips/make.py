@@ -18,6 +18,7 @@ from puttvision.drill.rules import Rules
 from puttvision.errors import ClipError
 from puttvision.files import replacing
 from puttvision.putts import Putt, PuttSheet
+from puttvision.review.clips.close_look import places
 from puttvision.review.clips.drawing import Drawing, Look, draw, moments
 from puttvision.review.clips.panel import place_for
 from puttvision.review.clips.score import standings
@@ -64,7 +65,9 @@ class Studio:
         self.stands = standings(rules, sheet.putts)
         self.filmed = self._filmed(scene)
         self.zero_s = self.filmed[0].start_s if self.filmed else 0.0
-        self.place = place_for(size, self._action())
+        balls, players = self._action()
+        self.place = place_for(size, np.vstack([balls, players]))
+        self.windows = places(size, balls, players, self.place)
 
     def _filmed(self, scene: Scene) -> list[Filmed]:
         found = []
@@ -75,14 +78,15 @@ class Studio:
                 found.append(Filmed(putt, way, when.start_s, max(way.end_s, when.call_s)))
         return found
 
-    def _action(self) -> NDArray[np.float64]:
-        points = [self.ground.hole()]
-        for item in self.filmed:
-            points += [self.ground.path(item.way)[0], self._player(item.way)]
+    def _action(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Where balls roll and where players stand, pixels."""
+        balls = [self.ground.hole(), *(self.ground.path(item.way)[0] for item in self.filmed)]
         if self.ground.scene.posts_m is not None:
-            points.append(np.repeat(self.ground.px(self.ground.scene.posts_m), 20, axis=0))
-        every = np.vstack(points)
-        return every[np.isfinite(every).all(axis=1)]
+            balls.append(np.repeat(self.ground.px(self.ground.scene.posts_m), 20, axis=0))
+        players = [self._player(item.way) for item in self.filmed]
+        found = [np.vstack(points) if points else np.zeros((0, 2)) for points in (balls, players)]
+        seen = [points[np.isfinite(points).all(axis=1)] for points in found]
+        return seen[0], seen[1]
 
     def _player(self, way: PuttPath) -> NDArray[np.float64]:
         """Where the player stands, on either side of the ball: the stroke is worth seeing, too."""
@@ -99,7 +103,7 @@ class Studio:
         of = f" of {len(self.sheet.putts)}" if len(self.sheet.putts) > 1 else ""
         return draw(
             item.putt, item.way, self.sheet.gate, self.stands[item.putt.number], self.ground, self.look,
-            self.place, self.zero_s, f"Putt {item.putt.number}{of}",
+            self.place, self.windows, self.zero_s, f"Putt {item.putt.number}{of}",
         )  # fmt: skip
 
 
@@ -183,12 +187,16 @@ def _lay(drawing: Drawing, picture: OpenPicture, time_s: float, frame_s: float, 
     """Draw over the picture, and put the ball back as it was filmed."""
     ball = drawing.ball(time_s, frame_s)
     kept = [_cut(plane, ball, half) for plane, half in _planes(picture)] if ball else []
+    for window in drawing.close:
+        window.look(picture, time_s)
     for item in drawing.layers(time_s, slow=slow):
         item.lay(picture, time_s)
+    for window in drawing.close:
+        window.lay(picture, time_s)
     for patch in kept:
         if patch is not None:
-            window, before, inside = patch
-            window[inside] = before[inside]
+            around, before, inside = patch
+            around[inside] = before[inside]
 
 
 def _planes(picture: OpenPicture) -> tuple[tuple[Plane, int], ...]:

@@ -77,16 +77,22 @@ def place_for(size: Size, action_px: Floats) -> Place:
         + _REASON_LINES * 1.3 * sizes.body
         + 1.6 * sizes.body
     )
-    m = 2 * sizes.gap
-    corners = [Place(x, m, w, h, False) for x in (m, width - w - m)]
-    corners += [Place(x, height - h - m, w, h, True) for x in (m, width - w - m)]
+    return min(corners(size, w, h), key=lambda at: covered(size, at, action_px))
+
+
+def corners(size: Size, w: int, h: int) -> list[Place]:
+    """The four corners of the picture for something of a size."""
+    width, height = size
+    m = 2 * Sizes.of(size).gap
+    upper = [Place(x, m, w, h, False) for x in (m, width - w - m)]
+    return upper + [Place(x, height - h - m, w, h, True) for x in (m, width - w - m)]
+
+
+def covered(size: Size, at: Place, action_px: Floats) -> int:
+    """How many points of the action, (n, 2), it would cover or nearly so."""
     room = _NEAR_PX * min(size)
-
-    def covered(at: Place) -> int:
-        inside = (action_px > (at.x - room, at.y - room)) & (action_px < (at.x + w + room, at.y + h + room))
-        return int(inside.all(axis=1).sum())
-
-    return min(corners, key=covered)
+    low, high = (at.x - room, at.y - room), (at.x + at.w + room, at.y + at.h + room)
+    return int(((action_px > low) & (action_px < high)).all(axis=1).sum())
 
 
 def wrapped(text: str, width_px: float, height_px: int, most: int) -> list[str]:

@@ -193,3 +193,26 @@ def test_a_clip_without_sound_gives_one_without_sound(tmp_path):
         write_drill(studio, tmp_path / "drill.mp4")
     with av.open(str(tmp_path / "drill.mp4")) as container:
         assert not container.streams.audio
+
+
+def test_a_close_look_holds_the_frame_in_which_the_ball_went_through(folder):
+    with open_clip(folder / "c.mp4") as clip:
+        studio = Studio(clip, film.sheet(), film.scene(), None)
+        drawing = studio.drawing(studio.filmed[0])
+    at_hole = drawing.close[-1]
+    assert at_hole.shows_s == pytest.approx(film.STARTS_S[0] + film.ROLLS_S, abs=1e-6)
+    x, y, w, h = at_hole.from_px
+    at = film.CAMERA.project([*film.HOLE_M, 0.0])
+    assert x < at[0] < x + w
+    assert y < at[1] < y + h
+    # the enlarged hole's rim lies where the picture's own does, scaled about the window's corner
+    place, frames = at_hole.place, list(film.decoded(folder / "putt.mp4"))
+    zoom = place.w / w
+    rim = film.CAMERA.project([*(film.HOLE_M + np.array([0.054, 0.0])), 0.0])
+    due = np.array([place.x + (rim[0] + 0.5 - x) * zoom - 0.5, place.y + (rim[1] + 0.5 - y) * zoom - 0.5])
+    after = frames[-1][1].astype(float)
+    patch = after[round(due[1]) - 3 : round(due[1]) + 4, round(due[0]) - 3 : round(due[0]) + 4]
+    assert patch.max() > film.GREY + 60, "the rim's bright line is there"
+    before = frames[3][1].astype(float)
+    inside = before[place.y + 4 : place.y + place.h - 4, place.x + 4 : place.x + place.w - 4]
+    assert np.abs(inside - film.GREY).max() < 20, "nothing lies there before the moment"
