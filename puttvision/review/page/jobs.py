@@ -102,27 +102,29 @@ class Jobs:
             if job.is_over:
                 return
             job.state = "running"
+            finished = False
             try:
-                await self._work(job)
+                finished = await self._work(job)
             except (OSError, ValueError) as err:
                 job.error = f"{_GIVEN_UP} ({err})"
-            if job.state == "running":
-                job.state = "failed"
+            if job.is_over:  # stopped
+                return
+            if not finished:
                 job.error = job.error or _GIVEN_UP
-            await self._wind_up(job)
+            await self._wind_up(job, "done" if finished else "failed")
 
-    async def _wind_up(self, job: Job) -> None:
-        """What comes after the work; where that fails, the job has failed."""
-        if job.when_done is None:
-            return
-        state, job.state = job.state, "running"
-        try:
-            await asyncio.to_thread(job.when_done, job, state)
-        except PuttvisionError as err:
-            state, job.error = "failed", str(err)
+    async def _wind_up(self, job: Job, state: State) -> None:
+        """What comes after the work; where that fails, the job has failed. Only then is it over."""
+        if job.when_done is not None:
+            try:
+                await asyncio.to_thread(job.when_done, job, state)
+            except PuttvisionError as err:
+                state, job.error = "failed", str(err)
         job.state = state
 
-    async def _work(self, job: Job) -> None:
+    async def _work(self, job: Job) -> bool:
+        """Run the worker; whether it finished."""
+        finished = False
         job.process = process = await asyncio.create_subprocess_exec(
             sys.executable,
             "-m",
@@ -145,6 +147,6 @@ class Jobs:
             job.done_s = said.get("done_s", job.done_s)
             job.total_s = said.get("total_s", job.total_s)
             job.error = said.get("error", job.error)
-            if said.get("done") and job.state == "running":
-                job.state = "done"
+            finished = finished or bool(said.get("done"))
         await process.wait()
+        return finished

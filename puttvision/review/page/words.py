@@ -20,9 +20,9 @@ FIELDS = {
 
 
 def clock(seconds: float) -> str:
-    """``83.25`` to ``1:23.2``."""
-    tenths = int(seconds * 10)
-    return f"{tenths // 600}:{tenths // 10 % 60:02}.{tenths % 10}"
+    """``83.254`` to ``1:23.25``."""
+    hundredths = round(seconds * 100)
+    return f"{hundredths // 6000}:{hundredths // 100 % 60:02}.{hundredths % 100:02}"
 
 
 def figures(putt: Putt) -> list[tuple[str, str]]:

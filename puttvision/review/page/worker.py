@@ -1,7 +1,7 @@
 """A process of its own that measures a clip or makes a preview, so that the page goes on answering.
 
 ``python -m puttvision.review.page.worker`` reads one JSON object from standard input (an order of ``jobs``)
-and writes one a line to standard output: ``{"done_s": .., "total_s": ..}`` as it goes, then ``{"done": true}``
+and writes one a line to its output: ``{"done_s": .., "total_s": ..}`` as it goes, then ``{"done": true}``
 or ``{"error": ".."}``.
 """
 
