@@ -15,11 +15,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
 from platformdirs import user_data_path
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, IntegrityError, NoSuchModuleError
@@ -27,6 +24,12 @@ from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
 
+if TYPE_CHECKING:
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+SCHEMA = "0002"
+"""The schema this program writes: its newest migration. Stated so that opening need not look for it."""
 VARIABLE = "PUTTVISION_STORE"
 APPLICATION_ID = 0x50_75_74_74
 """Marks our SQLite files ("Putt"), in the header field that SQLite keeps for this."""
@@ -119,7 +122,7 @@ def open_store(where: str, *, make: bool = True) -> Store:
 
 
 def newest_revision() -> str:
-    """The schema this program writes."""
+    """The schema of the newest migration."""
     return str(_scripts().get_current_head())
 
 
@@ -186,10 +189,14 @@ def _as_sqlite(engine: Engine) -> None:
 
 
 def _scripts() -> ScriptDirectory:
+    from alembic.script import ScriptDirectory
+
     return ScriptDirectory.from_config(_config())
 
 
 def _config() -> Config:
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
     return config
@@ -198,8 +205,7 @@ def _config() -> Config:
 def _bring_up_to_date(engine: Engine, shown: str, path: Path | None) -> None:
     with engine.connect() as connection:
         found = _revision(connection, shown)
-    newest = newest_revision()
-    if found == newest:
+    if found == SCHEMA:
         return
     if found is not None and found not in {script.revision for script in _scripts().walk_revisions()}:
         raise JournalError(
@@ -216,6 +222,8 @@ def _bring_up_to_date(engine: Engine, shown: str, path: Path | None) -> None:
             connection.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
         if path is not None:
             connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+        from alembic import command
+
         config = _config()
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
