@@ -130,7 +130,8 @@ def aim_error(putt: Putt) -> tuple[Figure, str]:
 
 
 def degrees(figure: Figure) -> str:
-    """``0.84 ± 0.14° right``."""
+    """``0.84 ± 0.14° right``; ``2.4 ± 1.0° right`` where it is not known so well."""
     if figure.value is None:
         return "–"
-    return f"{abs(figure.value):.1f}{give_or_take(figure, 1)}° {side(figure.value)}"
+    digits = 2 if figure.u95 is not None and figure.u95 < 0.3 else 1
+    return f"{abs(figure.value):.{digits}f}{give_or_take(figure, digits)}° {side(figure.value)}"

@@ -67,7 +67,7 @@ class Studio:
         self.zero_s = self.filmed[0].start_s if self.filmed else 0.0
         balls, players = self._action()
         self.place = place_for(size, np.vstack([balls, players]))
-        self.windows = places(size, balls, players, self.place)
+        self.windows = places(size, balls, players, self.place, gated=scene.posts_m is not None)
 
     def _filmed(self, scene: Scene) -> list[Filmed]:
         found = []
