@@ -156,14 +156,13 @@ def advance(rules: Rules, state: State, judged: Judged | CannotTell) -> tuple[St
 
 def remembering(rules: Rules) -> Callable[[State, Putt], tuple[State, Step]]:
     """`step` of these rules that works nothing out twice: for long lists of putts."""
-    if rules.measures:
-        return lambda state, putt: step(rules, state, putt)
+    by_figures = bool(rules.measures)
     judgements: dict[tuple[object, ...], Judged | CannotTell] = {}
     steps: dict[tuple[State, Judged | CannotTell], tuple[State, Step]] = {}
 
     def known(state: State, putt: Putt) -> tuple[State, Step]:
         seen = (state.stage, state.taken, putt.outcome, putt.gate_result, putt.lipped)
-        judged = judgements.get(seen)
+        judged = None if by_figures else judgements.get(seen)
         if judged is None:
             judged = judgements[seen] = judge(rules.stages[state.stage], putt, state.taken + 1)
         done = steps.get((state, judged))

@@ -146,6 +146,7 @@ class _Putter:
         self.has_own_stroke = player.stroke is not None
         self.player = replace(player, stroke=with_pace(player.stroke)) if self.reads_stroke else player
         self.events = events(rules, self.player)
+        self._uses_gate = rules.uses_gate
         self._uniform: list[float] = []
         self._rolls: dict[tuple[float, bool | None], list[Roll]] = {}
         self._cumulative: dict[tuple[int, Setting, int], list[float]] = {}
@@ -195,8 +196,10 @@ class _Putter:
 
     def _gate(self, how: Setting, roll: Roll) -> GateResult:
         player = self.player
+        if not self._uses_gate:
+            return "none"
         gate = gate_of(self.rules, how, player)
-        if not self.rules.uses_gate or (player.gate is None and gate is None):
+        if player.gate is None and gate is None:
             return "none"
         if player.gate is not None:
             chance = player.gate
