@@ -250,13 +250,14 @@ def drill_in_order(card: Scorecard) -> str:
         return ""
     by_points = card.rules.gives_points
     heights = [line.points / 100 if by_points else float(line.streak) for line in lines]
-    target = next((s.make for s in card.rules.stages if s.make is not None), None) if not by_points else None
+    stages = card.rules.stages
+    target = stages[0].make if len(stages) == 1 and not by_points else None
     top = max([1.0, *heights, *([float(target)] if target and target <= 3 * max([1.0, *heights]) else [])])
     low = min(0.0, *heights)
     unit = "points so far" if by_points else "made in a row"
     chart = Chart(
         f"The drill putt by putt, {unit}: " + ", ".join(f"{h:g}" for h in heights),
-        x=(0.5, len(lines) + 0.5), y=(low, 1.12 * top), height=230, margin=(22, 14, 40, 48),
+        x=(0.5, len(lines) + 0.5), y=(low, 1.12 * top), height=246, margin=(38, 14, 40, 48),
     )  # fmt: skip
     whole = [v for v in ticks(low, top, 4) if v == int(v)]
     chart.grid_y(whole, [f"{v:g}" for v in whole])
@@ -264,7 +265,6 @@ def drill_in_order(card: Scorecard) -> str:
     if target and target <= top:
         chart.line([(0.5, target), (len(lines) + 0.5, target)], "ink", 1.4, dash="6 5")
         chart.words(f"{target} to make", len(lines) + 0.5, target, dy=-5, anchor="end", colour="ink")
-    labelled = -math.inf
     wide = min(0.8, 0.8 * 30 / max(len(lines), 1)) if len(lines) > 30 else 0.7
     for k, (line, height) in enumerate(zip(lines, heights, strict=True), start=1):
         good = line.step.kind == "made" or line.step.points > 0
@@ -280,12 +280,24 @@ def drill_in_order(card: Scorecard) -> str:
             size,
             tip=f"putt {line.putt}: {points_text(line.step.points)}" if by_points else "",
         )
-        if line.step.restarted:
-            chart.line([(k + 0.5, low), (k + 0.5, 1.12 * top)], "bad", 1.4, dash="3 4")
-            if (
-                chart.x(k) - labelled > 56
-            ):  # every broken line is one; words that would run together are left out
-                chart.words("restart", k + 0.5, 1.12 * top, dy=10, dx=-4, anchor="end", colour="bad")
-                labelled = chart.x(k)
+    _breaks(chart, card, low, 1.12 * top)
     putt_numbers(chart, [line.putt for line in lines])
     return chart.svg()
+
+
+def _breaks(chart: Chart, card: Scorecard, low: float, high: float) -> None:
+    """Broken lines where the drill began again, fine ones where its next stage began."""
+    labelled = {True: -math.inf, False: -math.inf}
+    lines = card.lines
+    for k, line in enumerate(lines, start=1):
+        after = lines[k].step.stage if k < len(lines) else line.step.stage
+        again = line.step.restarted
+        if not again and after <= line.step.stage:
+            continue
+        colour, dash = ("bad", "3 4") if again else ("soft", "")
+        chart.line([(k + 0.5, low), (k + 0.5, high)], colour, 1.2, dash=dash)
+        if chart.x(k) - labelled[again] > 56:  # words that would run together are left out
+            words, anchor = ("restart", "end") if again else (f"stage {after + 1}", "start")
+            dx, dy = (-4, 10) if again else (0, -5)
+            chart.words(words, k + 0.5, high, dx=dx, dy=dy, anchor=anchor, colour=colour)
+            labelled[again] = chart.x(k)
