@@ -194,7 +194,9 @@ def yuv(colour: str, *, full_range: bool = False) -> tuple[int, int, int]:
     y = 0.2126 * r + 0.7152 * g + 0.0722 * b
     cb, cr = (b - y) / 1.8556, (r - y) / 1.5748
     low, scale, chroma = (0, 255, 255) if full_range else (16, 219, 224)
-    return round(low + scale * y), round(128 + chroma * cb), round(128 + chroma * cr)
+    found = (low + scale * y, 128 + chroma * cb, 128 + chroma * cr)
+    y8, cb8, cr8 = (min(255, round(value)) for value in found)
+    return y8, cb8, cr8
 
 
 def speed_colour(share: float) -> str:

@@ -87,6 +87,7 @@ def test_colours_for_opencv_and_video():
     assert looks.yuv("#000000") == (16, 128, 128)
     assert looks.yuv("#ff0000") == (63, 102, 240)
     assert looks.yuv("#ffffff", full_range=True) == (255, 128, 128)
+    assert looks.yuv("#ff0000", full_range=True)[2] == 255
 
 
 def test_a_colour_that_is_none_is_refused():
