@@ -119,7 +119,8 @@ def test_far_beyond_the_last_step_the_tail_is_geometric():
     law = stats.geom(0.001)
     for n in (run.n_steps + 1, 500, 10_000, 40_000):
         assert run.ended_within(n) == pytest.approx(law.cdf(n), rel=1e-9)
-    assert run.first_with(0.99) == int(law.ppf(0.99))
+    for chance in (0.2, 0.31, 0.52, 0.73, 0.9, 0.99, 0.999):
+        assert run.first_with(chance) == int(law.ppf(chance))
     assert run.mean() == pytest.approx(1000)
     assert run.variance() == pytest.approx(law.var(), rel=1e-9)
 

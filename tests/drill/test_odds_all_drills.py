@@ -15,7 +15,7 @@ from puttvision.drill.odds import odds
 from puttvision.drill.options import with_options
 from puttvision.drill.rules import Options
 from puttvision.drill.simulate import simulate
-from puttvision.drill.stroke import Stroke
+from puttvision.drill.stroke import Stroke, make_chance
 from puttvision.errors import DrillError
 
 STROKE = Player(stroke=Stroke(0.9, 0.07))
@@ -246,6 +246,22 @@ def test_simulated_points_agree_with_the_normal_law():
     for points in (5, 8, 10):
         exact = law.sf(points - 1)
         assert abs(found.chance_of_points(points) - exact) < 4 * math.sqrt(exact * (1 - exact) / 2000)
+
+
+@pytest.mark.parametrize("feet", [3, 10, 25])
+def test_rolled_balls_drop_as_often_as_the_model_says(feet):
+    # the ball's roll is drawn, the model's chance is a formula: the two ways must meet
+    text = ZONE.replace("WHEN", '{ is = "holed", start_line_deg = 45 }').replace("= 10", f"= {feet}")
+    found = odds(parse_rules(text, "zone.toml"), STROKE, runs=1000)
+    law = stats.binom(20, make_chance(STROKE.stroke, feet * 0.3048))
+    assert found.method == "simulation"
+    assert abs(found.expected_points - law.mean()) < 4 * law.std() / math.sqrt(1000)
+
+
+def test_a_given_chance_goes_before_the_strokes():
+    text = ZONE.replace("WHEN", '{ is = "holed", start_line_deg = 45 }')
+    found = odds(parse_rules(text, "zone.toml"), replace(STROKE, make=(("", 0.9),)), runs=500)
+    assert abs(found.expected_points - 18) < 4 * math.sqrt(20 * 0.09 / 500)
 
 
 def test_too_many_states_are_simulated_and_said(monkeypatch):
