@@ -10,6 +10,7 @@ import typer
 from puttvision.cli.drill_choice import choose, drill_options
 from puttvision.cli.score import Players, Putts, Seed, Strict, Target
 from puttvision.errors import PuttvisionError
+from puttvision.files import check_place
 from puttvision.putts import PuttSheet, load
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ def clips(
 
     rules = rules_of(drill, target, putts, strict, seed, players)
     numbers = _numbers(only)
+    check_place(out)
     sheet, scene = measured_clip(clip, measured, out, capture_rate)
     with open_clip(clip, capture_rate_hz=scene.capture_rate_hz) as source:
         studio = Studio(source, sheet, scene, rules)

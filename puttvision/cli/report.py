@@ -11,7 +11,7 @@ import typer
 from puttvision.cli.clips import Drill, rules_of
 from puttvision.cli.players import Store
 from puttvision.cli.score import Players, Putts, Seed, Strict, Target, read_putts
-from puttvision.files import write_text
+from puttvision.files import check_place, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,6 +56,7 @@ def report(
 
     rules = rules_of(drill, target, putts, strict, seed, players)
     day = _day(date)
+    check_place(out.parent)
     sheet = read_putts(source, out.parent, quiet=False)
     card = score(rules, sheet.putts) if rules else None
     before = _before(player, store, rules.name if rules else None, day, sheet.putts, card)
