@@ -23,9 +23,11 @@ from puttvision.review.page.reply import HANDLERS, Office
 _STATIC = Path(__file__).resolve().parent / "static"
 
 
-def build(desk: Desk, access: Access, *, largest_clip: int = LARGEST_CLIP) -> ASGIApp:
+def build(
+    desk: Desk, access: Access, *, largest_clip: int = LARGEST_CLIP, jobs: Jobs | None = None
+) -> ASGIApp:
     """The whole page as an ASGI application."""
-    jobs = Jobs()
+    jobs = jobs or Jobs()
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from urllib.parse import parse_qs, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.requests import cookie_parser
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -97,10 +98,6 @@ def new_token() -> str:
     return secrets.token_hex(12)
 
 
-class TooLarge(Exception):
-    """A request went on past ``LARGEST_BODY``."""
-
-
 class Guard:
     """The layer itself; see the module."""
 
@@ -123,10 +120,7 @@ class Guard:
         if scope["path"] == UPLOAD_PATH:
             await self.app(scope, receive, sending)
             return
-        try:
-            await self.app(scope, _limited(receive), sending)
-        except TooLarge:
-            await _plain(413, "the request is too large")(scope, receive, sending)
+        await self.app(scope, _limited(receive), sending)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         """An answer to a request that must not be let in, else None."""
@@ -204,7 +198,7 @@ def _limited(receive: Receive) -> Receive:
         message = await receive()
         got += len(message.get("body", b""))
         if got > LARGEST_BODY:
-            raise TooLarge
+            raise HTTPException(413, "the request is too large")
         return message
 
     return receiving

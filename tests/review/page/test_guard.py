@@ -1,7 +1,7 @@
-"""Who may ask the page what: names, origins, tokens, paths. Attacks as OWASP's lists describe them (from memory)."""
+"""Who may ask the page what: names, origins, tokens, paths. Attacks as OWASP lists them (from memory)."""
 
 import pytest
-from page_client import Client, make_site
+from page_client import Client, copied
 
 from puttvision.review.page.guard import Access, host_name
 
@@ -60,7 +60,7 @@ def test_other_sites_cannot_write(client, site, headers):
     assert outcome(site) == "holed"
 
 
-def test_a_form_of_another_site_cannot_write(client, site):
+def test_a_form_of_another_site_cannot_write(site):
     # a cross-site form brings cookies, but neither our header nor our origin
     bare = Client(site, headers={})
     answer = bare.post(
@@ -110,7 +110,8 @@ def test_no_page_has_inline_script_or_style(client, site):
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static/%2e%2e%2f%2e%2e%2fjournal.db",
+        "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py",
+        "/static/%2e%2e%2f%2e%2e%2fjournal.db",
         "/static//etc/passwd", "/static/%00", "/clips/..%2f..%2fjournal.db/state", "/clips/../../journal.db",
         "/clips/%2e%2e/still.jpg", "/clips/..\\..\\x/state", "/sessions/..%2f1/film", "/sessions/1%00/film",
         "/sessions/-1/film", "/sessions/99999999999999999999/film", "/sessions/1/film/..%2f..%2fjournal.db",
@@ -137,10 +138,9 @@ def test_folders_are_never_named(client, site):
 
 
 @pytest.fixture
-def open_site(tmp_path, tiny_clip):
-    made = make_site(tmp_path, tiny_clip, Access(hosts=frozenset({"localhost"}), token="a1b2c3"))
-    yield made
-    made.close()
+def open_site(tmp_path, prepared):
+    with copied(prepared, tmp_path, Access(hosts=frozenset({"localhost"}), token="a1b2c3")) as site:
+        yield site
 
 
 def test_without_the_token_nothing_is_seen(open_site):
