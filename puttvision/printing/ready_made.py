@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from puttvision.files import replacing
+from puttvision.printing.board_pdf import board_pdf
 from puttvision.printing.guide_pdf import guide_pdf
 from puttvision.printing.paper import PAPERS
 from puttvision.printing.sheet_pdf import sheets_pdf
@@ -20,6 +21,7 @@ def ready_made() -> dict[str, bytes]:
         for name, paper in PAPERS.items()
         for sheet_id in READY_IDS
     }
+    pages |= {f"lens-board-{name}.pdf": board_pdf(paper) for name, paper in PAPERS.items()}
     return pages | {f"field-guide-{name}.pdf": guide_pdf(paper) for name, paper in PAPERS.items()}
 
 

@@ -11,7 +11,7 @@ from puttvision.resources import shipped
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 NAMES = [f"sheet-{i}-{paper}.pdf" for paper in ("a4", "letter") for i in range(4)] + [
-    f"field-guide-{paper}.pdf" for paper in ("a4", "letter")
+    f"{page}-{paper}.pdf" for page in ("field-guide", "lens-board") for paper in ("a4", "letter")
 ]
 
 
@@ -20,7 +20,7 @@ def made():
     return ready_made()
 
 
-def test_sheets_0_to_3_and_the_guide_are_made_for_both_papers(made):
+def test_sheets_0_to_3_guide_and_lens_board_are_made_for_both_papers(made):
     assert sorted(made) == sorted(NAMES)
 
 
@@ -38,7 +38,14 @@ def test_nothing_else_lies_there():
 
 def test_readme_of_the_folder_names_every_kind():
     text = (CHECKOUT / "calibration" / "README.md").read_text(encoding="utf-8")
-    for name in ("sheet-0-a4.pdf", "sheet-3-letter.pdf", "field-guide-a4.pdf", "field-guide-letter.pdf"):
+    for name in (
+        "sheet-0-a4.pdf",
+        "sheet-3-letter.pdf",
+        "field-guide-a4.pdf",
+        "field-guide-letter.pdf",
+        "lens-board-a4.pdf",
+        "lens-board-letter.pdf",
+    ):
         assert name in text
 
 
