@@ -69,22 +69,23 @@ class CloseLook:
 def places(
     size: Size, balls_px: Floats, players_px: Floats, panel: Place, *, gated: bool
 ) -> tuple[Place, Place] | None:
-    """Room for windows on gate and hole side by side, or for one on the hole; None where there is none.
+    """Room for windows on gate and hole, or for one on the hole; None where there is none.
 
     Away from the panel and from wherever a ball rolls, (n, 2); from the players, (m, 2), if it can be: the
     stroke is over when a window opens.
     """
-    gap = Sizes.of(size).gap
-    wide = round(0.21 * size[0]) if size[0] > size[1] else (size[0] - 5 * gap) // 2
-    w, h = wide // 2 * 2, round(0.75 * wide) // 2 * 2
-    both = 2 * w + gap // 2 * 2 if gated else w
-    free = [at for at in corners(size, both, h) if not _meet(at, panel)]
-    free = [at for at in free if covered(size, at, balls_px) == 0]
-    best = min(free, key=lambda at: covered(size, at, players_px), default=None)
-    if best is None:
-        return None
-    x, y = best.x // 2 * 2, best.y // 2 * 2
-    return Place(x, y, w, h, best.low), Place(x + both - w, y, w, h, best.low)
+    gap = Sizes.of(size).gap // 2 * 2
+    room = 0.21 * size[0] if size[0] > size[1] else (size[0] - 5 * gap) / 2
+    for share, beside in ((1.0, True), (1.0, False), (0.75, True), (0.75, False)):
+        w, h = (round(side * share) // 2 * 2 for side in (room, 0.75 * room))
+        over, under = ((w + gap, 0) if beside else (0, h + gap)) if gated else (0, 0)
+        free = [at for at in corners(size, w + over, h + under) if not _meet(at, panel)]
+        free = [at for at in free if covered(size, at, balls_px) == 0]
+        best = min(free, key=lambda at: covered(size, at, players_px), default=None)
+        if best is not None:
+            x, y = best.x // 2 * 2, best.y // 2 * 2
+            return Place(x, y, w, h, best.low), Place(x + over, y + under, w, h, best.low)
+    return None
 
 
 def _meet(a: Place, b: Place) -> bool:
