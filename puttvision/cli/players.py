@@ -44,8 +44,9 @@ def add(
     from puttvision.journal.people import CONSENT_NOTE, add_player
     from puttvision.journal.store import opened, place
 
-    if consent is None:
+    if consent is not False:
         typer.echo(CONSENT_NOTE)
+    if consent is None:
         consent = typer.confirm("Consent to film given?", default=False) if sys.stdin.isatty() else False
     with opened(place(store)) as journal:
         add_player(journal, name, hand=hand.value, consent=consent)
@@ -54,14 +55,44 @@ def add(
 
 
 @players_app.command("consent")
-def consent(name: Name, store: Store = None) -> None:
-    """Keep that a player, or a parent, agreed to filming."""
-    from puttvision.journal.people import CONSENT_NOTE, give_consent
+def consent(
+    name: Name,
+    withdraw: Annotated[bool, typer.Option("--withdraw", help="It was taken back.")] = False,
+    store: Store = None,
+) -> None:
+    """Keep that a player, or a parent, agreed to filming, or that this was taken back."""
+    from puttvision.journal.people import CONSENT_NOTE, give_consent, withdraw_consent
     from puttvision.journal.store import opened, place
 
     with opened(place(store), make=False) as journal:
+        if withdraw:
+            withdraw_consent(journal, name)
+            typer.echo(
+                f"Kept: {name} is not to be filmed any more; `puttvision forget` removes what there is"
+            )
+            return
         give_consent(journal, name)
     typer.echo(f"{CONSENT_NOTE}\nKept: consent to film {name}")
+
+
+@players_app.command("change")
+def change(
+    name: Name,
+    new_name: Annotated[
+        str | None, typer.Option("--name", metavar="NEW", help="Another name or code.")
+    ] = None,
+    hand: Annotated[Hand | None, typer.Option(help="Dominant hand.")] = None,
+    store: Store = None,
+) -> None:
+    """Give a player another name or code, or another dominant hand."""
+    from puttvision.journal.people import change_player
+    from puttvision.journal.store import opened, place
+
+    if new_name is None and hand is None:
+        raise typer.BadParameter("--name or --hand is due")
+    with opened(place(store), make=False) as journal:
+        change_player(journal, name, new_name=new_name, hand=hand.value if hand else None)
+    typer.echo(f"{name} changed")
 
 
 @players_app.command("list")
@@ -93,12 +124,14 @@ def forget(
     store: Store = None,
 ) -> None:
     """Remove a player and all that is kept of them, for good; tells which clips there are."""
-    from puttvision.journal.people import forget_player
+    from puttvision.drill.words import several
+    from puttvision.journal.forget import forget_player
     from puttvision.journal.store import opened, place
 
     with opened(place(store), make=False) as journal:
         gone = forget_player(journal, name)
-    typer.echo(f"{gone.name} forgotten: {gone.n_sessions} sessions, {gone.n_putts} putts removed")
+    removed = f"{several(gone.n_sessions, 'session')}, {several(gone.n_putts, 'putt')}"
+    typer.echo(f"{gone.name} forgotten: {removed} removed")
     failed = False
     for clip in (Path(path) for path in gone.clips):
         if not clip.exists():
@@ -112,6 +145,12 @@ def forget(
             except OSError as err:
                 failed = True
                 typer.echo(f"  clip {clip}: cannot be removed: {err.strerror or err}", err=True)
-    typer.echo("Copies made for backup or before an upgrade still hold what they held.")
+    for path in gone.shared_clips:
+        typer.echo(f"  clip {path}: kept, another player's session is from it too")
+    if gone.mentions:
+        typer.echo(f"  {gone.mentions} notes, groups or places of others still hold the name {gone.name}")
+    for copy in gone.copies:
+        typer.echo(f"  {copy}: a copy of the journal that still holds {gone.name}; delete it by hand")
+    typer.echo("Backups and exports you made yourself still hold what they held.")
     if failed:
         raise typer.Exit(code=1)

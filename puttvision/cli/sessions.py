@@ -111,6 +111,17 @@ def corrections(session: Number, store: Store = None) -> None:
         typer.echo("no corrections")
 
 
+@sessions_app.command("remove")
+def remove(session: Number, store: Store = None) -> None:
+    """Remove a session with its putts, scorecards, corrections and notes; its clip stays."""
+    from puttvision.journal.forget import remove_session
+    from puttvision.journal.store import opened, place
+
+    with opened(place(store), make=False) as journal:
+        remove_session(journal, session)
+    typer.echo(f"session {session} removed")
+
+
 @sessions_app.command("forfeits")
 def forfeits(
     player: Annotated[str, typer.Argument(metavar="PLAYER", help="Name or code.", show_default=False)],

@@ -1,4 +1,4 @@
-"""Players: adding them, consent to film, and forgetting them for good."""
+"""Players: adding and changing them, and consent to film."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from difflib import get_close_matches
 
-from sqlalchemy import func, select, text
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
@@ -33,17 +33,6 @@ class PlayerFacts:
     last_day: date | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forgotten:
-    """What was removed with a player; clips are files outside the journal."""
-
-    name: str
-    n_sessions: int
-    n_putts: int
-    clips: tuple[str, ...]
-    """Where the player's clips lay when they were kept."""
-
-
 def add_player(store: Store, name: str, *, hand: str = "right", consent: bool = False) -> None:
     """Add a player; JournalError where the name is empty or taken."""
     name = one_line(name, "a player needs a name or a code of one line")
@@ -52,6 +41,26 @@ def add_player(store: Store, name: str, *, hand: str = "right", consent: bool = 
         if session.scalar(select(Player.id).where(Player.name == name)) is not None:
             raise JournalError(f"{name} is in the journal already: choose another name or a code")
         session.add(Player(name=name, hand=hand, added_at=now, consent_at=now if consent else None, note=""))
+
+
+def change_player(store: Store, name: str, *, new_name: str | None = None, hand: str | None = None) -> None:
+    """Give a player another name or code, or another dominant hand; JournalError where the name is taken."""
+    with store.writing() as session:
+        player = find_player(session, name)
+        if new_name is not None:
+            new_name = one_line(new_name, "a player needs a name or a code of one line")
+            taken = session.scalar(select(Player.id).where(Player.name == new_name))
+            if taken not in (None, player.id):
+                raise JournalError(f"{new_name} is in the journal already: choose another name or a code")
+            player.name = new_name
+        if hand is not None:
+            player.hand = hand
+
+
+def withdraw_consent(store: Store, name: str) -> None:
+    """Keep that consent to film was taken back; what is kept stays until the player is forgotten."""
+    with store.writing() as session:
+        find_player(session, name).consent_at = None
 
 
 def give_consent(store: Store, name: str) -> None:
@@ -124,32 +133,3 @@ def nearest_name(name: str, names: Sequence[str]) -> str:
     """``did you mean "..."? else``, or nothing where no name is near."""
     near = get_close_matches(name, names, 1)
     return f'did you mean "{near[0]}"? else ' if near else ""
-
-
-def forget_player(store: Store, name: str) -> Forgotten:
-    """Remove a player with all sessions for good, from the file's free space too."""
-    with store.writing() as session:
-        player = find_player(session, name)
-        mine = select(SessionRow.id).where(SessionRow.player_id == player.id)
-        n_sessions = session.scalar(select(func.count()).select_from(mine.subquery())) or 0
-        n_putts = session.scalar(select(func.count(PuttRow.id)).where(PuttRow.session_id.in_(mine))) or 0
-        paths = session.scalars(
-            select(SessionRow.clip_path)
-            .where(SessionRow.player_id == player.id, SessionRow.clip_path.is_not(None))
-            .distinct()
-            .order_by(SessionRow.clip_path)
-        ).all()
-        session.delete(player)
-    if store.engine.dialect.name == "sqlite":
-        raw = store.engine.raw_connection()
-        try:
-            raw.cursor().execute("VACUUM")
-            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        finally:
-            raw.close()
-    else:
-        with store.engine.connect() as connection:
-            connection.execution_options(isolation_level="AUTOCOMMIT").execute(text("VACUUM"))
-    return Forgotten(
-        name=name, n_sessions=n_sessions, n_putts=n_putts, clips=tuple(path for path in paths if path)
-    )

@@ -118,8 +118,36 @@ def test_backup_restore_forget(run, tmp_path):
     run("import", "s.csv")
     run("backup", "b.db")
     said = run("forget", "Ines")
-    assert "Ines forgotten: 1 sessions, 2 putts removed" in said
+    assert "Ines forgotten: 1 session, 2 putts removed" in said
     assert "put back: 2 players, 1 session, 2 putts" in run("restore", "b.db")
     assert list(tmp_path.glob("j.before-restore.*.db"))
     assert "Ines" in run("sessions", "list")
     assert "there is no file" in run("restore", "c.db", code=1)
+    said = run("forget", "Ines")
+    assert "before-restore" in said
+    assert "delete it by hand" in said
+
+
+def test_players_change_and_consent(run):
+    run("players", "change", "Oluf", "--name", "P7", "--hand", "right")
+    assert "is in the journal already" in run("players", "change", "P7", "--name", "Ines", code=1)
+    run("players", "change", "P7", code=2)
+    assert "safeguarding rules" in run("players", "consent", "P7")
+    assert "not to be filmed any more" in run("players", "consent", "Ines", "--withdraw")
+    listed = run("players", "list").splitlines()
+    assert [line.split()[:2] for line in listed[1:]] == [["Ines", "right"], ["P7", "right"]]
+    assert "not given" in listed[1]
+    assert "not given" not in listed[2]
+
+
+def test_the_note_on_consent_is_shown_before_it_is_kept(run):
+    assert "safeguarding rules and to local law" in run("players", "add", "Ada", "--consent")
+    assert "safeguarding" not in run("players", "add", "Ben", "--no-consent")
+    assert "not to be filmed yet" in run("players", "add", "Cleo")
+
+
+def test_a_session_is_removed(run, tmp_path):
+    (tmp_path / "s.csv").write_text(SCORES)
+    run("import", "s.csv")
+    assert "session 1 removed" in run("sessions", "remove", 1)
+    assert "no session 1" in run("sessions", "remove", 1, code=1)

@@ -28,7 +28,7 @@ def test_add_score_list_forget(tmp_path):
     listed = run("players", "list", store=store).output
     assert "Oluf" in listed
     assert "2026-05-04" in listed
-    assert "1 sessions, 20 putts removed" in run("players", "forget", "Oluf", store=store).output
+    assert "1 session, 20 putts removed" in run("players", "forget", "Oluf", store=store).output
     assert "no players yet" in run("players", "list", store=store).output
 
 

@@ -9,10 +9,9 @@ from sqlalchemy import select
 from puttvision.drill import catalogue
 from puttvision.drill.scorecard import score
 from puttvision.errors import JournalError
-from puttvision.journal.people import add_player, forget_player, give_consent, list_players
+from puttvision.journal.people import add_player, give_consent, list_players
 from puttvision.journal.record import record
 from puttvision.journal.rows import FIGURES
-from puttvision.journal.store import opened
 from puttvision.journal.tables import PuttRow, RulesText, Scorecard, ScorecardLine, Session
 from puttvision.putts import ClipInfo, Figure, Gate, Green, Putt, PuttSheet, Rest
 
@@ -125,23 +124,3 @@ def test_an_error_keeps_nothing(store):
     with pytest.raises(Exception, match=r"(?i)unique"):
         record(store, "Ines", twice, day=DAY)
     assert list_players(store)[0].n_sessions == 0
-
-
-def test_forgotten_player_is_in_no_byte_of_the_files(tmp_path):
-    path = tmp_path / "j.db"
-    clip = tmp_path / "swan-song.mp4"
-    clip.write_bytes(b"film")
-    with opened(str(path)) as store:
-        add_player(store, "Ines", consent=True)
-        add_player(store, "Zebulonia", consent=True)
-        record(store, "Ines", by_hand(), day=DAY)
-        sheet = replace(filmed(), clip=replace(filmed().clip, file="swan-song.mp4"))
-        record(store, "Zebulonia", sheet, day=DAY, clip=clip)
-        gone = forget_player(store, "Zebulonia")
-        assert (gone.n_sessions, gone.n_putts, gone.clips) == (1, 2, (str(clip),))
-        held = b"".join(found.read_bytes() for found in tmp_path.glob("j.db*"))
-        assert b"Ines" in held
-        assert b"Zebulonia" not in held
-        assert b"swan-song" not in held
-        with store.reading() as session:
-            assert len(session.scalars(select(PuttRow)).all()) == 20
