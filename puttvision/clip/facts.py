@@ -46,6 +46,8 @@ class ClipFacts:
     """Focal length for a 36 x 24 mm picture, from the container's metadata."""
     full_range: bool
     """Luma runs from 0 to 255 (else 16 to 235)."""
+    phone: str | None = None
+    """Make and model, from the container's metadata."""
     warnings: tuple[str, ...] = ()
     """What the user should know, in plain words."""
 

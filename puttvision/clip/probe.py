@@ -25,6 +25,9 @@ SLOW_MOTION = 1.2
 """A capture tag this many times the rate of the file is worth a warning; slow motion starts at 2."""
 
 CAPTURE_RATE_KEYS = ("com.android.capture.fps",)
+MAKE_KEYS = ("com.apple.quicktime.make", "com.android.manufacturer", "make")
+MODEL_KEYS = ("com.apple.quicktime.model", "com.android.model", "model")
+LONGEST_NAME = 60
 FOCAL_KEYS = ("com.apple.quicktime.camera.focal_length.35mm_equivalent",)
 
 
@@ -111,6 +114,7 @@ def _probe_stream(
         nominal_rate_hz=1.0 / (interval_s * time_scale),
         time_scale=time_scale,
         focal_35mm=focal if focal is not None and 5 <= focal <= 1000 else None,
+        phone=_phone(container, stream),
         full_range=picture.format.name.startswith("yuvj") or picture.color_range == 2,
         warnings=warnings,
     )
@@ -190,6 +194,18 @@ def _tag(container: Any, stream: Any, keys: tuple[str, ...]) -> float | None:
             if math.isfinite(value) and value > 0:
                 return value
     return None
+
+
+def _phone(container: Any, stream: Any) -> str | None:
+    """Make and model in one line; None where the metadata has no model."""
+    names = []
+    for keys in (MAKE_KEYS, MODEL_KEYS):
+        texts = (place.get(key, "") for place in (container.metadata, stream.metadata) for key in keys)
+        names.append(" ".join(next((text for text in texts if text.strip()), "").split()))
+    make, model = names
+    if not model:
+        return None
+    return (model if model.startswith(make) else f"{make} {model}")[:LONGEST_NAME]
 
 
 def _duration_s(container: Any, stream: Any, time_scale: float) -> float | None:

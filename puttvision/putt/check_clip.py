@@ -20,11 +20,11 @@ from puttvision.clip.frame import Frame
 from puttvision.clip.source import open_clip
 from puttvision.errors import ClipError, HoleNotFoundError
 from puttvision.green.edges import linear_light
-from puttvision.green.pose import LensPrior
 from puttvision.green.site import Site, survey
 from puttvision.putt.advice import Change, best_change
 from puttvision.putt.foresee import SetUp, start_line_u95_deg
-from puttvision.putt.measure import Options, readout_prior
+from puttvision.putt.known_lens import lens_prior, sensor_readout
+from puttvision.putt.measure import Options
 from puttvision.putt.standing_gate import StandingGate, find_gate
 
 Floats = NDArray[np.float64]
@@ -107,7 +107,7 @@ def check_clip(path: Path, options: Options | None = None) -> SetUpCheck:
 
 def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) -> SetUpCheck:
     """The same for frames at hand."""
-    prior = LensPrior.from_focal_35mm(facts.focal_35mm) if facts.focal_35mm else None
+    prior = lens_prior(options.lens, facts)
     pictures = [(frame.luma, *frame.chroma()) for frame in frames]
     hole_found = True
     try:
@@ -127,7 +127,7 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
             hole_m=site.pose.camera.to_plane(site.hole.at_px),
             hole_cov_px2=site.hole.cov_px2,
             rate_hz=facts.nominal_rate_hz,
-            readout_s=readout_prior(1 / facts.nominal_rate_hz).seconds,
+            readout_s=sensor_readout(options.lens, facts).seconds,
             prior=prior,
         )
         u95 = start_line_u95_deg(setup, site.pose)

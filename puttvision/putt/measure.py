@@ -25,10 +25,10 @@ from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
 from puttvision.green.edges import linear_light
-from puttvision.green.pose import LensPrior
 from puttvision.green.site import Site, survey
 from puttvision.putt.assemble import Assembly, Readout, assemble
 from puttvision.putt.gate_by_hand import check_gate_pixels
+from puttvision.putt.known_lens import KnownLens, lens_notes, lens_prior, sensor_readout
 from puttvision.putt.scenery import scene_of
 from puttvision.putts import ClipInfo, Green, PuttSheet
 from puttvision.scene import Scene
@@ -55,6 +55,8 @@ class Options:
     """By a sheet's number, corners of its black square: top left, top right, bottom right, bottom left."""
     no_gate: bool = False
     capture_rate_hz: float | None = None
+    lens: KnownLens | None = None
+    """A lens profile; None for what metadata and usual phones tell."""
     threads: int = 0
 
 
@@ -67,12 +69,6 @@ class Measurement:
     site: Site
     assembly: Assembly
     readout: Readout
-
-
-def readout_prior(interval_s: float) -> Readout:
-    """Recent phones read a frame in 4 to 16 ms and never in more than its period (from memory)."""
-    seconds = min(0.010, 0.6 * interval_s)
-    return Readout(seconds=seconds, u_seconds=0.3 * seconds)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +103,7 @@ def follow_clip(
             check_gate_pixels(options.gate_px, site.pose.camera)
         rolls, found, last = _stream(clip, site, shading, progress)
         facts = clip.facts
-        warnings = [*facts.warnings, *site.warnings]
+        warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens)]
         if clip.break_text:
             warnings.append(clip.break_text)
         if last is None:
@@ -117,7 +113,7 @@ def follow_clip(
         site=site,
         rolls=rolls,
         found=found,
-        readout=readout_prior(1 / facts.nominal_rate_hz),
+        readout=sensor_readout(options.lens, facts),
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
@@ -174,7 +170,7 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
     facts = clip.facts
     n = int(max(7, min(_SAMPLES, _SAMPLE_BYTES // (facts.width * facts.height * 3 // 2))))
     frames = list(clip.sample(n))
-    prior = LensPrior.from_focal_35mm(facts.focal_35mm) if facts.focal_35mm else None
+    prior = lens_prior(options.lens, facts)
     pictures = ((frame.luma, *frame.chroma()) for frame in frames)
     site = survey(pictures, prior=prior, hole_px=options.hole_px, sheet_px=options.sheet_px)
     return site, _shading(frames, site)

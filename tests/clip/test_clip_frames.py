@@ -155,6 +155,16 @@ def test_focal_length_from_the_metadata(film):
     assert open_clip(film("b.mp4", metadata={key: "much"}).path).facts.focal_35mm is None
 
 
+def test_the_phone_from_the_metadata(film):
+    # keys as phones write them (from memory); invented maker and model
+    make, model = "com.apple.quicktime.make", "com.apple.quicktime.model"
+    facts = open_clip(film(metadata={make: "Quillow", model: "Q 7  Plus"}).path).facts
+    assert facts.phone == "Quillow Q 7 Plus"
+    facts = open_clip(film("b.mp4", metadata={make: "Quillow", model: "Quillow Q7"}).path).facts
+    assert facts.phone == "Quillow Q7"
+    assert open_clip(film("c.mp4", metadata={make: "Quillow"}).path).facts.phone is None
+
+
 def test_slow_motion_is_told_and_can_be_set_right(film):
     filmed = film(n=24, metadata={"com.android.capture.fps": "240.0"})
     with open_clip(filmed.path) as clip:
