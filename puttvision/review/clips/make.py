@@ -19,7 +19,8 @@ from puttvision.errors import ClipError
 from puttvision.files import replacing
 from puttvision.putts import Putt, PuttSheet
 from puttvision.review.clips.close_look import places
-from puttvision.review.clips.drawing import Drawing, Look, draw, moments
+from puttvision.review.clips.drawing import Drawing, draw, moments
+from puttvision.review.clips.on_green import Look
 from puttvision.review.clips.panel import place_for
 from puttvision.review.clips.score import standings
 from puttvision.review.clips.spans import BEFORE_S, Span, of_drill, of_putt
