@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from puttvision.card.headline import headline
-from puttvision.drill import words
+from puttvision.drill import play, words
 from puttvision.drill.rules import Rules
 from puttvision.drill.scorecard import Scorecard, score
 from puttvision.putts import Putt
@@ -42,7 +42,9 @@ def _line(rules: Rules | None, putts: Sequence[Putt]) -> str:
     if card.state != "running":
         return words_of(card)
     figure, caption = headline(card)
-    return f"{figure} {caption}"
+    stages = len(rules.stages)
+    where = f"Stage {play.to_play(card.position).stage + 1} of {stages}: " if stages > 1 else ""
+    return f"{where}{figure} {caption}"
 
 
 def words_of(card: Scorecard) -> str:
