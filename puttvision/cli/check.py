@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from puttvision.cli.clip_options import CaptureRate, Hole, NoGate, SheetCorners, parse_options
+from puttvision.cli.lens_choice import LensName, with_lens
 from puttvision.files import check_place, write_json
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ def check(
     no_gate: NoGate = False,
     sheet: SheetCorners = None,
     capture_rate: CaptureRate = None,
+    lens: LensName = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print check.json instead of words.")] = False,
 ) -> None:
     """Look at the set-up before the drill, in seconds: what to mend first, then all that is good.
@@ -46,7 +48,7 @@ def check(
     from puttvision.putt.verdicts import verdicts
     from puttvision.review.setup_picture import write_picture
 
-    options = parse_options(hole, None, no_gate, capture_rate, sheet)
+    options = with_lens(parse_options(hole, None, no_gate, capture_rate, sheet), clip, lens)
     check_place(out)
     found = check_clip(clip, options)
     said = verdicts(found, head)

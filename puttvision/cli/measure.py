@@ -10,6 +10,7 @@ import typer
 
 from puttvision.cli.clip_options import CaptureRate, Gate, Hole, NoGate, SheetCorners, parse_options
 from puttvision.cli.keeping import Keeping, PlayedAt, PlayedOn, Player
+from puttvision.cli.lens_choice import LensName, with_lens
 from puttvision.cli.players import Store
 from puttvision.files import check_place, write_json, write_text
 from puttvision.putts import PuttSheet, to_json
@@ -32,6 +33,7 @@ def measure(
     no_gate: NoGate = False,
     sheet: SheetCorners = None,
     capture_rate: CaptureRate = None,
+    lens: LensName = None,
     player: Player = None,
     date: PlayedOn = None,
     place: PlayedAt = None,
@@ -43,7 +45,7 @@ def measure(
     The clip shows the whole putt from a tripod, with one or more printed sheets flat on the green
     (`puttvision sheet`) and the hole in the picture. Every figure comes with its 95 % interval.
     """
-    options = parse_options(hole, gate, no_gate, capture_rate, sheet)
+    options = with_lens(parse_options(hole, gate, no_gate, capture_rate, sheet), clip, lens)
     keeping = Keeping.of(player, clip, date, store, place)
     found = measure_to(clip, out, quiet=as_json, options=options)
     told = keeping.keep(found) if keeping else ""
@@ -64,9 +66,10 @@ def measure_to(clip: Path, out: Path, *, quiet: bool, options: Options | None = 
     A progress bar is shown on a terminal unless ``quiet``. Raises PuttvisionError.
     """
     from puttvision.cli.progress import clip_progress
-    from puttvision.putt.measure import measure_clip
+    from puttvision.putt.measure import Options, measure_clip
 
     check_place(out)  # an hour's clip is not measured for a folder that cannot be written
+    options = with_lens(options or Options(), clip)
     with clip_progress(clip.name, quiet=quiet) as told:
         measurement = measure_clip(clip, options, told)
     write_text(out / SCENE_FILE, to_text(measurement.scene))

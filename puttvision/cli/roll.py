@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from puttvision.cli.clip_options import CaptureRate, Hole, NoGate, SheetCorners, parse_options
+from puttvision.cli.lens_choice import LensName, with_lens
 from puttvision.files import check_place, write_json
 from puttvision.physics import feet
 from puttvision.putts import Figure
@@ -38,6 +39,7 @@ def roll(
     no_gate: NoGate = False,
     sheet: SheetCorners = None,
     capture_rate: CaptureRate = None,
+    lens: LensName = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print roll.json instead of words.")] = False,
 ) -> None:
     """Read the green before the drill: speed, fall, break, and whether the line is straight enough.
@@ -49,7 +51,7 @@ def roll(
     from puttvision.putt.green_reading import read_green
     from puttvision.putt.measure import follow_clip
 
-    options = parse_options(hole, None, no_gate, capture_rate, sheet)
+    options = with_lens(parse_options(hole, None, no_gate, capture_rate, sheet), clip, lens)
     check_place(out)
     with clip_progress(clip.name, quiet=as_json) as told:
         followed = follow_clip(clip, options, told)

@@ -30,7 +30,10 @@ _SAME_PX = 4.0
 _GAP_S = 0.2
 """Motion is told from frames no further apart than this."""
 _FAST_PX_S = 150.0
+_JERK = 0.5
 _U_READOUT_S = 0.0025
+_LEAST_READOUT_S = 0.0015
+"""Faster sensors are in no phone (from memory: 4 to 16 ms); less is a sign of other errors."""
 _FEWEST_MOVING = 15
 
 
@@ -117,7 +120,10 @@ def _look(view: LensView) -> Floats:
 
 
 def _motion(sightings: Sequence[BoardSighting], i: int) -> tuple[NDArray[np.intp], Floats] | None:
-    """Rows of sighting ``i`` that its neighbours in time show too, and their velocities, px/s (n, 2)."""
+    """Rows of sighting ``i`` that its neighbours in time show too, and their velocities, px/s (n, 2).
+
+    None where they are too far apart in time.
+    """
     if not 0 < i < len(sightings) - 1:
         return None
     before, now, after = sightings[i - 1], sightings[i], sightings[i + 1]
@@ -129,6 +135,17 @@ def _motion(sightings: Sequence[BoardSighting], i: int) -> tuple[NDArray[np.intp
     rows = [np.searchsorted(s.ids, common) for s in (before, now, after)]
     way = after.points_px[rows[2]] - before.points_px[rows[0]]
     return rows[1].astype(np.intp), way / (after.time_s - before.time_s)
+
+
+def _smooth(three: Sequence[BoardSighting], velocity: Floats) -> bool:
+    """Whether the board went on as it came: a cut or a jerk gives no velocity for the frame between."""
+    before, now, after = three
+    common = np.intersect1d(np.intersect1d(before.ids, now.ids), after.ids)
+    rows = [np.searchsorted(s.ids, common) for s in three]
+    came = (now.points_px[rows[1]] - before.points_px[rows[0]]) / (now.time_s - before.time_s)
+    goes = (after.points_px[rows[2]] - now.points_px[rows[1]]) / (after.time_s - now.time_s)
+    change = float(np.median(np.hypot(*(goes - came).T)))
+    return change < _JERK * float(np.median(np.hypot(*velocity.T)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +175,8 @@ def measure_readout(
         if motion is None or float(np.median(np.hypot(*motion[1].T))) < _FAST_PX_S:
             continue
         rows, velocity = motion
+        if not _smooth(sightings[i - 1 : i + 2], velocity):
+            continue
         told = _one_readout(places[now.ids[rows]], now.points_px[rows], velocity, matrix, bend, lens.height)
         if told is not None:
             estimates.append(told)
@@ -171,7 +190,7 @@ def measure_readout(
     seconds = float(np.average(values[use], weights=weights[use]))
     n_free = max(3.0, use.sum() / 3)  # neighbouring frames share their errors
     spread = float(np.sqrt(np.average((values[use] - seconds) ** 2, weights=weights[use]) / n_free))
-    if spread > _U_READOUT_S or not 0 < seconds < 1.05 * interval_s:
+    if spread > _U_READOUT_S or not _LEAST_READOUT_S < seconds < 1.05 * interval_s:
         return None
     return MeasuredReadout(seconds, max(spread, 2e-4), int(use.sum()))
 
