@@ -84,4 +84,8 @@ def _run_out(putt: Putt) -> str:
 
 
 def _give_or_take(figure: Figure, scale: float, digits: int) -> str:
-    return "" if figure.u95 is None else f" ± {figure.u95 * scale:.{digits}f}"
+    if figure.u95 is None:
+        return ""
+    words = f"{figure.u95 * scale:.{digits}f}"
+    # nothing is known without doubt
+    return f" ± {words if float(words) else f'{figure.u95 * scale:.{digits + 1}f}'}"

@@ -67,7 +67,14 @@ function hideConflict () {
   byId('conflict').hidden = true
 }
 
-const correct = (field, value) => change({ do: 'correct', putt: number, field, value })
+function correct (field, value) {
+  // what stands already is agreed to
+  if (putt()[field] === value) {
+    if (putt().why.length) return change({ do: 'correct', putt: number, field: 'looked_at', value: true })
+    return say('It stands so already')
+  }
+  return change({ do: 'correct', putt: number, field, value })
+}
 
 // --- what is shown -----------------------------------------------------------------------------
 

@@ -1,0 +1,100 @@
+"""axe-core finds no serious fault on any page, light or dark, desktop or phone; keys reach everything."""
+
+import shutil
+
+import pytest
+from page_server import until
+
+from puttvision.files import write_json
+from puttvision.journal.people import add_player
+from puttvision.putts import ClipInfo, Figure, Gate, Putt, PuttSheet, to_json
+from puttvision.review.page.shelf import About
+
+pytestmark = pytest.mark.slow
+
+SHEET = PuttSheet(
+    putts=(
+        Putt(
+            number=1, outcome="holed", gate_result="clear", start_s=Figure(0.3, 0.01),
+            launch_speed_m_s=Figure(2.0, 0.02), gate_offset_mm=Figure(4.0, 1.0),
+        ),
+        Putt(number=2, outcome="missed", gate_result="touched", start_s=Figure(0.9), review=("close",)),
+        Putt(number=3, outcome="unseen", gate_result="outside", start_s=Figure(1.6)),
+    ),
+    clip=ClipInfo(file="monday.mp4", duration_s=2.3, frames=69, width=1280, height=720),
+    gate=Gate(distance_m=Figure(0.45), width_mm=Figure(65.0), square_deg=Figure(0.0)),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def clip_id(site, little):
+    add_player(site.desk.store, "Ines", consent=True)
+    coming = site.desk.shelf.coming()
+    shutil.copy(little, coming)
+    about = About(name="monday.mp4", player="Ines", drill="ball-gate-points")
+    kept = site.desk.shelf.take_in(coming, ".mp4", about)
+    write_json(kept.folder / "putts.json", to_json(SHEET))
+    site.desk.keep(kept)
+    return kept.id
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_no_serious_fault(page_of, site, clip_id, width, scheme):
+    axe = pytest.importorskip(
+        "axe_playwright_python.sync_playwright", reason="axe-core is not installed"
+    ).Axe()
+    page = page_of(width, scheme)
+    for path in ("/", "/sessions/1", f"/clips/{clip_id}"):
+        page.goto(site.url + path)
+        if "sessions" in path:
+            page.wait_for_selector("#list li")
+            page.keyboard.press("h")  # a correction brings more onto the page
+            page.wait_for_selector("#events li")
+        page.wait_for_timeout(200)
+        found = axe.run(page).response["violations"]
+        serious = [
+            (one["id"], [node["html"][:120] for node in one["nodes"]])
+            for one in found
+            if one["impact"] in ("serious", "critical")
+        ]
+        assert serious == [], path
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{path} is too wide"
+        if "sessions" in path:
+            with page.expect_response("**/change"):
+                page.keyboard.press("z")
+
+
+def test_every_call_is_reached_by_tab_and_said(page_of, site, clip_id):  # noqa: ARG001
+    page = page_of()
+    page.goto(f"{site.url}/sessions/1")
+    page.wait_for_selector("#list li")
+    reached = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("document.activeElement.innerText.trim() || document.activeElement.id"))
+    for name in (
+        "Holed",
+        "Missed",
+        "End not seen",
+        "Clear",
+        "Outside",
+        "Not a putt",
+        "Next to look at",
+        "Play",
+    ):
+        assert any(name in one for one in reached), name
+    page.keyboard.press("l")
+    until(page, "document.getElementById('told').textContent.startsWith('Putt ')")
+
+
+def test_what_needs_an_eye_comes_first(page_of, site, clip_id):  # noqa: ARG001
+    page = page_of()
+    page.goto(f"{site.url}/sessions/1")
+    page.wait_for_selector("#list li")
+    order = page.locator("#list [data-putt]").evaluate_all("all => all.map(one => one.dataset.putt)")
+    assert order == ["2", "3", "1"]
+    assert page.locator("#putt-title").inner_text() == "Putt 2"
+    page.keyboard.press("a")
+    until(page, "document.querySelector('#list [data-putt]').dataset.putt === '3'")
+    page.keyboard.press("z")
+    until(page, "document.querySelector('#list [data-putt]').dataset.putt === '2'")
