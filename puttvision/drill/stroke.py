@@ -76,11 +76,6 @@ def gate_half_angle_deg(ahead_m: float, width_mm: float) -> float:
     return math.degrees(math.atan(room_m / ahead_m)) if room_m > 0 else 0.0
 
 
-def gate_width_mm(ahead_m: float, half_angle_deg: float) -> float:
-    """The opening that lets balls through up to this start angle."""
-    return 2000 * (BALL_RADIUS_M + ahead_m * math.tan(math.radians(half_angle_deg)))
-
-
 def within_chance(stroke: Stroke, half_angle_deg: float) -> float:
     """Chance that a putt starts within this angle of the line, either side."""
     if half_angle_deg >= 90:
