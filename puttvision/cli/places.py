@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,6 +27,10 @@ def add(
     slope: Annotated[
         str | None, typer.Option(metavar="PERCENT[+-U]", help="How much it falls, such as 1.5 or 1.5+-0.2.")
     ] = None,
+    roll: Annotated[
+        Path | None,
+        typer.Option("--roll", metavar="ROLL.JSON", help="Take both as `puttvision roll` measured them."),
+    ] = None,
     on: Annotated[
         str | None,
         typer.Option("--on", metavar="YYYY-MM-DD", help="The day these were measured; else today."),
@@ -35,15 +40,21 @@ def add(
 ) -> None:
     """Add a green or a spot on one; or change the speed and slope of one that is there."""
     from puttvision.cli.keeping import day_of
-    from puttvision.journal.places import put_place
+    from puttvision.journal.places import put_place, read_roll
     from puttvision.journal.store import opened, place
 
+    stimp_ft = None if stimp is None else figure(stimp, "--stimp")
+    slope_percent = None if slope is None else figure(slope, "--slope")
+    if roll is not None:
+        if stimp_ft or slope_percent:
+            raise typer.BadParameter("it says both: leave --stimp and --slope away", param_hint="--roll")
+        stimp_ft, slope_percent = read_roll(roll)
     with opened(place(store)) as journal:
         new = put_place(
             journal,
             name,
-            stimp_ft=None if stimp is None else figure(stimp, "--stimp"),
-            slope_percent=None if slope is None else figure(slope, "--slope"),
+            stimp_ft=stimp_ft,
+            slope_percent=slope_percent,
             measured_on=None if on is None else day_of(on, "--on"),
             note=note,
         )
@@ -112,4 +123,4 @@ def shown(value: Figure) -> str:
     """A figure with its 95 % interval."""
     if value.value is None:
         return "not given"
-    return f"{value.value:g}" + (f" ± {value.u95:g}" if value.u95 is not None else "")
+    return f"{value.value:.3g}" + (f" ± {value.u95:.2g}" if value.u95 is not None else "")

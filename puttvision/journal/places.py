@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import math
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
@@ -14,6 +17,8 @@ from puttvision.journal.store import Store
 from puttvision.journal.tables import Place
 from puttvision.journal.tables import Session as SessionRow
 from puttvision.putts import Figure
+
+_ROLL_FORMAT = "puttvision-roll/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +68,37 @@ def put_place(
         if note is not None:
             row.note = note
     return new
+
+
+def read_roll(path: Path) -> tuple[Figure | None, Figure | None]:
+    """Green speed laid level (feet) and fall (percent) of a roll.json that `puttvision roll` wrote.
+
+    The fall is that of both directions together, its interval propagated to first order with the two
+    taken as independent; None: not measured. Raises JournalError where the file is no roll.json.
+    """
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        if data["format"] != _ROLL_FORMAT:
+            raise ValueError(data["format"])
+        speed, along, right = (
+            Figure(data[key]["value"], data[key]["u95"])
+            for key in ("stimp_ft", "fall_along_pct", "fall_right_pct")
+        )
+    except OSError as err:
+        raise JournalError(f"cannot read {path}: {err.strerror or err}") from err
+    except (ValueError, KeyError, TypeError) as err:
+        raise JournalError(f"{path} is no roll.json of `puttvision roll`") from err
+    return speed or None, _fall(along, right)
+
+
+def _fall(along: Figure, right: Figure) -> Figure | None:
+    if along.value is None or right.value is None:
+        return None
+    fall = math.hypot(along.value, right.value)
+    u95s = along.u95 or 0.0, right.u95 or 0.0
+    if fall == 0:
+        return Figure(0.0, max(u95s))
+    return Figure(fall, math.hypot(along.value * u95s[0], right.value * u95s[1]) / fall)
 
 
 def list_places(store: Store) -> list[PlaceFacts]:

@@ -63,6 +63,20 @@ def test_places(run, tmp_path):
     run("score", sheet, "--drill", "ball-gate-points", "--place", "x", code=2)
 
 
+def test_a_place_as_roll_measured_it(run, tmp_path):
+    figures = {"stimp_ft": (9.8, 0.3), "fall_along_pct": (-0.6, 0.1), "fall_right_pct": (0.8, 0.2)}
+    data = {key: {"value": value, "u95": u95} for key, (value, u95) in figures.items()}
+    (tmp_path / "roll.json").write_text(json.dumps({"format": "puttvision-roll/1", **data}))
+    run("places", "add", "Quillow 3", "--roll", "roll.json")
+    # 0.6 and 0.8 make 1; its interval: sqrt((0.6 x 0.1)^2 + (0.8 x 0.2)^2) = 0.17
+    listed = run("places", "list")
+    assert "9.8 ± 0.3" in listed
+    assert "1 ± 0.17" in listed
+    run("places", "add", "Quillow 3", "--roll", "roll.json", "--stimp", "9", code=2)
+    (tmp_path / "roll.json").write_text("{}")
+    assert "is no roll.json" in run("places", "add", "Quillow 3", "--roll", "roll.json", code=1)
+
+
 SCORES = """player,day,drill,outcome
 Ines,2026-05-04,one-miss-and-out,holed
 Ines,2026-05-04,one-miss-and-out,missed
