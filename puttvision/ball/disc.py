@@ -238,7 +238,7 @@ def fit_ball(
         body = basis[:, edge] @ lights
         rise = body - outside[:, None]
         step = rise.min(axis=1)
-        level = min(max(float(lights.sum()) / _USUAL_LEVEL, 0.2), 1.0)
+        level = min(max(float(lights.sum()) / _USUAL_LEVEL, 0.5), 1.0)
         usable = step > _LEAST_STEP * level
         covered = (light[:, edge] - outside[:, None]) / np.where(usable[:, None], rise, 1.0)
         offset = (covered.sum(axis=1) * _STEP_PX - inner) * obliqueness

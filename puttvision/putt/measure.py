@@ -177,7 +177,7 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
 
 
 def _shading(frames: list[Frame], site: Site) -> Shading | None:
-    """The light on the clip's balls: of all balls found, the one whose sun most others agree with."""
+    """The light on the clip's balls: the mean of those, of all balls found, whose suns most agree."""
     table, within = linear_light(site.gamma), _field(site)
     fits = [
         fit
@@ -198,7 +198,14 @@ def _shading(frames: list[Frame], site: Site) -> Shading | None:
         ]
     )
     leader = int(np.argmax(alike @ tells))
-    return fits[int(np.argmax(np.where(alike[leader], tells, 0.0)))].shading
+    share = np.where(alike[leader], tells, 0.0) / float(alike[leader] @ tells)
+    sun = share @ suns
+    sun = sun / np.hypot(np.hypot(sun[0], sun[1]), sun[2])
+    lights = share @ np.array([fit.shading.lights for fit in fits])
+    return Shading(
+        sun=(float(sun[0]), float(sun[1]), float(sun[2])),
+        lights=(float(lights[0]), float(lights[1]), float(lights[2])),
+    )
 
 
 def _field(site: Site) -> NDArray[np.uint8]:
