@@ -25,7 +25,6 @@ from puttvision.cli.places import places_app
 from puttvision.cli.players import forget, players_app
 from puttvision.cli.report import report
 from puttvision.cli.review import review
-from puttvision.cli.review import review
 from puttvision.cli.roll import roll
 from puttvision.cli.score import score
 from puttvision.cli.sessions import sessions_app
@@ -62,7 +61,6 @@ app.command("measure")(measure)
 app.add_typer(notes_app, name="notes")
 app.command("odds")(odds)
 app.command("report")(report)
-app.command("review")(review)
 app.command("review")(review)
 app.command("roll")(roll)
 app.command("score")(score)
