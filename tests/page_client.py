@@ -59,7 +59,7 @@ def prepared(tmp_path_factory, tiny_clip):
     with opened(str(folder / "journal.db")) as journal:
         add_player(journal, "Ines", consent=True)
         session = record(journal, "Ines", sheet, day=date(2026, 4, 30), clip=kept.clip).session
-        shelf.note(kept, session=session)
+        shelf.note(kept, session=session, journal=journal.where)
         score_drill(journal, session, catalogue.load("ball-gate-points"), catalogue.text("ball-gate-points"))
     return folder
 
@@ -71,6 +71,7 @@ def copied(prepared, folder, access):
     shelf = Shelf(folder / "clips")
     (kept,) = shelf.all()
     with opened(str(folder / "journal.db")) as journal:
+        kept = shelf.note(kept, journal=journal.where)
         desk = Desk(store=journal, shelf=shelf, who="Quill")
         app = build(desk, access, largest_clip=2_000_000, jobs=NoJobs())
         yield SimpleNamespace(

@@ -127,6 +127,7 @@ def forget(
     from puttvision.drill.words import several
     from puttvision.journal.forget import forget_player
     from puttvision.journal.store import opened, place
+    from puttvision.review.page.shelf import forget as forget_beside
 
     with opened(place(store), make=False) as journal:
         gone = forget_player(journal, name)
@@ -145,6 +146,7 @@ def forget(
             except OSError as err:
                 failed = True
                 typer.echo(f"  clip {clip}: cannot be removed: {err.strerror or err}", err=True)
+        forget_beside(clip)
     for path in gone.shared_clips:
         typer.echo(f"  clip {path}: kept, another player's session is from it too")
     if gone.mentions:

@@ -119,7 +119,8 @@ async def measure_again(request: Request) -> Response:
     if kept.clip is None:
         raise HTTPException(404, "the clip is not at hand")
     about = kept.about
-    if about.session is not None and not body.raw("drop_corrections"):
+    is_kept = await run_in_threadpool(at.desk.is_kept, kept)
+    if is_kept and about.session is not None and not body.raw("drop_corrections"):
         stands = await run_in_threadpool(at.desk.stands, about.session)
         if any(event.in_force and event.undoes is None for event in stands.events):
             raise ConflictError(
@@ -162,7 +163,7 @@ def measure(at: Office, kept: Kept, marks: dict[str, Any]) -> Job:
 
     def when_done(job: Job, state: State) -> None:
         if state == "done":
-            if kept.about.player or kept.about.session is not None:
+            if kept.about.player:
                 at.desk.keep(kept)
         elif state == "failed":
             at.desk.shelf.note(kept, error=job.error)

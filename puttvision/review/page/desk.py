@@ -71,7 +71,7 @@ class Desk:
     def footage(self, session: int) -> Footage:
         """Clip and scene of a session that the page measured; of any other the clip, where it still lies."""
         facts = self.facts(session)
-        kept = self.shelf.of_session(session)
+        kept = self.shelf.of_session(session, self.store.where)
         if kept is not None:
             return Footage(clip=kept.clip, kept=kept)
         path = Path(facts.clip_path) if facts.clip_path else None
@@ -126,10 +126,9 @@ class Desk:
     def keep(self, clip: Kept) -> Kept:
         """Keep a measured clip as a session of its player, or in the place of the session it was."""
         about, sheet = clip.about, clip.sheet()
-        if about.session is not None:
-            with suppress(JournalError):
-                measured_again(self.store, about.session, sheet, self.stands(about.session).version)
-                return clip
+        if self.is_kept(clip) and about.session is not None:
+            measured_again(self.store, about.session, sheet, self.stands(about.session).version)
+            return clip
         player = about.player or GUEST
         self.check_player(player, consent=about.consent)
         if player == GUEST and GUEST not in self.players():
@@ -140,7 +139,17 @@ class Desk:
         kept = record(self.store, player, sheet, day=day, clip=clip.clip)
         if about.drill:
             self.score(kept.session, about.drill, about.drill_options)
-        return self.shelf.note(clip, session=kept.session, error="")
+        return self.shelf.note(clip, session=kept.session, journal=self.store.where, error="")
+
+    def is_kept(self, clip: Kept) -> bool:
+        """Whether a clip's session is in this journal, still."""
+        about = clip.about
+        if about.session is None or about.journal != self.store.where:
+            return False
+        with suppress(JournalError):
+            self.stands(about.session)
+            return True
+        return False
 
 
 def clip_facts(clip: Path, capture_rate_hz: float | None = None) -> dict[str, Any]:

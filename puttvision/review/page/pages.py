@@ -30,7 +30,7 @@ def home(request: Request) -> Response:
     clips = [
         {"kept": kept, "job": office(request).jobs.get(kept.id)}
         for kept in desk.shelf.all()
-        if kept.about.session is None
+        if not desk.is_kept(kept)
     ]
     return page(
         request,
@@ -118,6 +118,7 @@ def clip(request: Request) -> Response:
         request,
         "clip.html",
         kept=kept,
+        session=kept.about.session if desk.is_kept(kept) else None,
         has_clip=kept.clip is not None,
         n_putts=_n_putts(kept),
         job=office(request).jobs.get(kept.id),
@@ -142,7 +143,7 @@ def clip_state(request: Request) -> Response:
         {
             "job": None if job is None else job.to_json(),
             "measured": kept.is_measured,
-            "session": kept.about.session,
+            "session": kept.about.session if office(request).desk.is_kept(kept) else None,
             "error": kept.about.error,
         }
     )

@@ -41,6 +41,8 @@ class About:
     """The coach said that everyone in the picture agreed to being filmed."""
     session: int | None = None
     """The journal's session, once it is kept."""
+    journal: str = ""
+    """The journal that it is kept in."""
     error: str = ""
     """Why the last measuring gave nothing, in one line."""
     by_hand: dict[str, Any] = field(default_factory=dict)
@@ -88,6 +90,23 @@ class Kept:
         return Path(clip.file).name if clip else ""
 
 
+def forget(clip: Path) -> None:
+    """Remove what the page kept beside a clip of a player who is forgotten: the name and every copy.
+
+    What was measured goes too, once the clip itself is gone. Folders that are not the page's are left alone.
+    """
+    folder = clip.parent
+    if clip.stem != "clip" or not (folder / ABOUT_FILE).is_file():
+        return
+    names = [PREVIEW_FILE, ABOUT_FILE]
+    if not clip.exists():
+        names += [PUTTS_FILE, SCENE_FILE]
+    for name in names:
+        (folder / name).unlink(missing_ok=True)
+    with suppress(OSError):  # something else lies in it
+        folder.rmdir()
+
+
 class Shelf:
     """All clips of one folder."""
 
@@ -106,9 +125,12 @@ class Shelf:
                 return self._kept(folder)
         return None
 
-    def of_session(self, session: int) -> Kept | None:
-        """The clip that the journal's session was kept from."""
-        return next((kept for kept in self.all() if kept.about.session == session), None)
+    def of_session(self, session: int, journal: str) -> Kept | None:
+        """The clip that a session of that journal was kept from."""
+        for kept in self.all():
+            if kept.about.session == session and kept.about.journal == journal:
+                return kept
+        return None
 
     def id_of(self, folder: Path) -> str:
         """Stable for a folder, and says nothing about its place."""
