@@ -8,6 +8,7 @@ import typer
 
 from puttvision.cli.notes import Who, myself
 from puttvision.cli.players import Store
+from puttvision.drill.words import points, several
 
 if TYPE_CHECKING:
     from puttvision.journal.corrections import Corrected
@@ -37,16 +38,16 @@ def list_(
     if not found:
         typer.echo("no sessions yet: `puttvision score` or `puttvision card` with --player keeps one")
         return
-    table = Table("session", "day", "player", "putts", "from", "drills", "corrections", box=None)
+    table = Table("session", "day", "player", "putts", "from", box=None)
+    table.add_column("drills", overflow="fold", ratio=1)
     for one in found:
         table.add_row(
             str(one.id),
             one.day.isoformat(),
             one.player,
             str(one.n_putts),
-            one.clip_file or "by hand",
-            "; ".join(_drill(one)) or "none",
-            str(one.version or ""),
+            "clip" if one.filmed else "hand",
+            "\n".join(_drills(one)) or "none",
         )
     Console().print(table)
 
@@ -147,7 +148,6 @@ def paid(
     store: Store = None,
 ) -> None:
     """Keep that the forfeits of a session were paid."""
-    from puttvision.drill.words import several
     from puttvision.journal.notes import pay
     from puttvision.journal.store import opened, place
 
@@ -155,11 +155,16 @@ def paid(
         typer.echo(f"{several(pay(journal, session, putt), 'forfeit')} of session {session} paid")
 
 
-def _drill(session: SessionFacts) -> list[str]:
+def _drills(session: SessionFacts) -> list[str]:
+    """A line a drill, and one that says how often the putts were corrected."""
     found = []
     for card in session.cards:
-        result = f"{card.points:g} points" if card.points is not None else f"best streak {card.best_streak}"
-        found.append(f"{card.drill}: {card.state}, {card.made} of {card.counted} made, {result}")
+        result = (
+            points(round(100 * card.points)) if card.points is not None else f"best streak {card.best_streak}"
+        )
+        found.append(f"{card.drill}: {card.made} of {card.counted} made, {result}, {card.state}")
+    if session.version:
+        found.append(f"{several(session.version, 'correction')} kept")
     return found
 
 

@@ -87,7 +87,7 @@ def test_import_correct_undo_note_export(run, tmp_path):
     (tmp_path / "s.csv").write_text(SCORES)
     assert "kept: 1 session, 2 putts" in run("import", "s.csv")
     assert "0 sessions, 0 putts; 1 session known already" in run("import", "s.csv")
-    assert "one-miss-and-out: failed, 1 of 2 made" in run("sessions", "list", "Ines")
+    assert "one-miss-and-out: 1 of 2 made, 1 point, failed" in run("sessions", "list", "Ines")
     said = run("sessions", "correct", 1, 2, "outcome", "holed", "--why", "it dropped late", "--who", "Ada")
     assert "1 putt made, now 2 putts made" in said
     assert "outcome missed to holed: it dropped late" in run("sessions", "corrections", 1)
