@@ -132,6 +132,6 @@ def _print(found: Odds, within: list[int], minutes: float | None) -> None:
     for line in picture:
         typer.echo(line)
     typer.echo("")
-    typer.echo(f"({odds_words.standing(found)})")
-    for note in found.notes:
-        typer.echo(f"({note})")
+    first = 1 if found.n_runs else 0  # why it is simulated goes before its standard error
+    for text in (*found.notes[:first], odds_words.standing(found), *found.notes[first:]):
+        typer.echo(f"({text})")

@@ -10,7 +10,7 @@ from puttvision.drill.chances import EVERY, Player, distances
 from puttvision.drill.odds import Odds
 from puttvision.drill.rules import Rules
 from puttvision.drill.stroke import Stroke, make_chance
-from puttvision.drill.words import count, minutes, several
+from puttvision.drill.words import minutes, several
 from puttvision.physics import FOOT_M
 
 ROUND_NUMBERS = (10, 20, 50, 100, 200, 500, 1000)
@@ -276,4 +276,4 @@ def standing(odds: Odds) -> str:
     ]
     half = odds.u_chance(0.5) or 0.0
     errors.append(f"at most {100 * half:.2g} % of a chance")
-    return f"simulated {count(odds.n_runs)} times; standard error {_and(errors)}"
+    return f"standard error {_and(errors)}"
