@@ -2,7 +2,8 @@
 
 A store is an SQLite file (WAL, foreign keys on) or any database SQLAlchemy can reach, such as
 PostgreSQL. A store made by an older version is upgraded when opened (an SQLite file is first
-copied beside itself); one made by a newer version, by another program or damaged is left untouched.
+copied beside itself, one on a server to a file in the user's data folder); one made by a newer
+version, by another program or damaged is left untouched.
 """
 
 from __future__ import annotations
@@ -220,13 +221,29 @@ def _bring_up_to_date(engine: Engine, shown: str, path: Path | None) -> None:
     with engine.execution_options(puttvision_writes=True).begin() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
+            found = _revision(connection, shown)  # another program may have upgraded it in the meantime
+            if found not in (None, SCHEMA):
+                _copy_of_server(connection, str(found))
         if path is not None:
             connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
-        from alembic import command
+        _upgrade(connection, "head")
 
-        config = _config()
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+
+def _upgrade(connection: Connection, schema: str) -> None:
+    from alembic import command
+
+    config = _config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, schema)
+
+
+def _copy_of_server(connection: Connection, revision: str) -> None:
+    """A copy of a store on a server, in the user's own data folder."""
+    from puttvision.journal.server_copy import copy_of_server
+
+    stamp = datetime.now().strftime("%Y%m%d-%H%M%S")
+    copy = default_file().with_name(f"server-journal.schema-{revision}.{stamp}.db")
+    copy_of_server(connection, revision, copy, _upgrade)
 
 
 def _revision(connection: Connection, shown: str) -> str | None:

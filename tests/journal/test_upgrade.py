@@ -6,7 +6,8 @@ down here: today's models know nothing of earlier tables.
 
 import hashlib
 import json
-from datetime import date
+import sqlite3
+from datetime import UTC, date, datetime
 
 import pytest
 from alembic import command
@@ -86,7 +87,7 @@ def test_the_program_knows_its_newest_schema():
 
 @pytest.mark.parametrize("schema", sorted(FILLED))
 def test_an_earlier_store_is_upgraded_whole(empty, tmp_path, schema, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(store_module, "default_file", lambda: tmp_path / "own" / "journal.db")
     make(empty, schema)
     with opened(empty) as store:
         assert [(one.name, one.hand, one.n_putts) for one in list_players(store)] == [
@@ -109,11 +110,18 @@ def test_an_earlier_store_is_upgraded_whole(empty, tmp_path, schema, monkeypatch
         add_player(store, "Later")
     with opened(empty) as store:
         assert as_it_stands(store, 1).version == 1
-    if "://" not in empty:
-        copies = list(tmp_path.glob(f"j.schema-{schema}.*.db"))
-        assert len(copies) == 1
-        with opened(str(copies[0])) as copy:
-            assert [one.n_putts for one in list_players(copy)] == [2, 1]
+    copies = list(
+        tmp_path.glob(f"j.schema-{schema}.*.db" if "://" not in empty else f"own/*.schema-{schema}.*.db")
+    )
+    assert len(copies) == 1
+    with sqlite3.connect(copies[0]) as raw:
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (schema,)
+    raw.close()
+    with opened(str(copies[0])) as copy:
+        assert [one.n_putts for one in list_players(copy)] == [2, 1]
+        session = sessions_of(copy, "Ines")[0]
+        assert session.kept_at == datetime(2026, 1, 5, 18, tzinfo=UTC)
+        assert putts_of(copy, "Ines")[1].putt.review == ("the end is near the edge",)
 
 
 @pytest.mark.parametrize("schema", sorted(FILLED))
