@@ -25,6 +25,7 @@ MAY_IMPORT = {
     "card": GROUND | {"drill"},
     "printing": GROUND | {"green", "drill"},
     "journal": GROUND | VISION | {"drill"},
+    "coaching": GROUND | {"drill", "journal"},
     "review": GROUND | VISION | {"drill", "card", "journal", "coaching"},
 }
 """What each package or module may import of the others; cli may import anything."""

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from puttvision.journal.statistics import bias, rate, spread, spread_factors
+from puttvision.coaching.intervals import bias, rate, spread, spread_factors
 
 
 @pytest.mark.parametrize(

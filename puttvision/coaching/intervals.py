@@ -1,0 +1,240 @@
+"""Means, spreads, rates and differences, each with its 95 % interval and its count: pure functions.
+
+Where there are too few putts to give an interval, `TooFew` stands in its place and says how many are
+needed. Figures are taken as independent of each other; what that leaves out stands at each function.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from scipy import special
+
+LEVEL = 0.95
+Z = float(special.ndtri((1 + LEVEL) / 2))
+"""1.95996..., which also turns a ``u95`` into a standard uncertainty."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A figure with its 95 % interval and the number of putts (or sessions) it rests on."""
+
+    value: float
+    low: float
+    high: float
+    n: int
+
+    @property
+    def holds_zero(self) -> bool:
+        """Whether the interval leaves zero open, so that no difference or trend may be claimed."""
+        return self.low <= 0 <= self.high
+
+    def times(self, factor: float) -> Estimate:
+        """The same in another unit; ``factor`` above 0."""
+        return Estimate(value=self.value * factor, low=self.low * factor, high=self.high * factor, n=self.n)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TooFew:
+    """Stands where an estimate would be; false in a condition."""
+
+    n: int
+    needed: int
+
+    def __bool__(self) -> Literal[False]:
+        return False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayerSpread:
+    """A player's own spread: what was seen, less what measuring adds."""
+
+    observed: Estimate
+    """Standard deviation of the figures as measured, chi-square interval."""
+    noise: float
+    """Root mean square of the figures' own standard uncertainties; 0 where none are known."""
+    player: Estimate
+    """sqrt(observed^2 - noise^2), each end of the interval likewise; 0 where the film cannot tell."""
+    freedom: int
+    """Degrees of freedom: figures less groups."""
+
+    @property
+    def told(self) -> bool:
+        """Whether the player's spread stands out from the scatter of measuring."""
+        return self.player.low > 0
+
+
+def rate(made: int, tried: int) -> Estimate | TooFew:
+    """Share of putts made, with Wilson's interval (Wilson 1927, J. Am. Stat. Assoc. 22, 209-212).
+
+    Putts are taken as independent and alike. Raises ValueError unless 0 <= made <= tried.
+    """
+    if not 0 <= made <= tried:
+        raise ValueError(f"0 <= made <= tried was due, got {made} of {tried}")
+    if tried == 0:
+        return TooFew(n=0, needed=1)
+    low, high = wilson(made / tried, tried)
+    return Estimate(value=made / tried, low=low, high=high, n=tried)
+
+
+def wilson(share: float, n: float) -> tuple[float, float]:
+    """Wilson's 95 % interval of a share seen in ``n`` tries."""
+    middle = share + Z**2 / (2 * n)
+    half = Z * math.sqrt(share * (1 - share) / n + Z**2 / (4 * n**2))
+    whole = 1 + Z**2 / n
+    low = 0.0 if share == 0 else max(0.0, (middle - half) / whole)
+    high = 1.0 if share == 1 else min(1.0, (middle + half) / whole)
+    return low, high
+
+
+def bias(values: Sequence[float], shared_u95: float = 0.0) -> Estimate | TooFew:
+    """Mean with Student's interval; same unit as ``values``, taken as independent and normal.
+
+    ``shared_u95``: half-width of what all the figures may be off by together (a clip's lens and line); added
+    as a root of squares.
+    """
+    n = len(values)
+    if n < 2:
+        return TooFew(n=n, needed=2)
+    mean = float(np.mean(values))
+    half = math.hypot(student(n - 1) * float(np.std(values, ddof=1)) / math.sqrt(n), shared_u95)
+    return Estimate(value=mean, low=mean - half, high=mean + half, n=n)
+
+
+def spread(values: Sequence[float]) -> Estimate | TooFew:
+    """Standard deviation with its chi-square interval (NIST/SEMATECH e-Handbook 1.3.5.8).
+
+    The spread of the figures as measured: the measurement's own scatter is in it. The interval leans
+    on normal figures: with fat tails it is too narrow.
+    """
+    n = len(values)
+    if n < 2:
+        return TooFew(n=n, needed=2)
+    return _spread(float(np.std(values, ddof=1)), n - 1, n)
+
+
+def player_spread(
+    values: Sequence[float], u95: Sequence[float | None], groups: Sequence[object] | None = None
+) -> PlayerSpread | TooFew:
+    """The spread of the player himself: measuring's share of the variance taken out.
+
+    Parameters
+    ----------
+    values : figures of one unit
+    u95 : half-width of each figure's 95 % interval, same unit; None: not known, taken as 0
+    groups : what each figure belongs to (its session, its place); spread is then taken about each group's
+        own mean, so that aiming elsewhere on another day is no spread. None: one group
+
+    Notes
+    -----
+    Variances of independent errors add, so the mean of the figures' variances is taken off the observed
+    one. A ``u95`` also holds what all putts of a clip share (lens, line); that does not scatter within a
+    clip, so a little too much is taken off: the player's spread comes out low rather than high.
+    The noise itself is taken as known.
+    """
+    x = np.asarray(values, dtype=float)
+    labels = [None] * len(x) if groups is None else list(groups)
+    n_groups = len(set(labels))
+    freedom = len(x) - n_groups
+    if freedom < 1:
+        return TooFew(n=len(x), needed=n_groups + 1)
+    squares = 0.0
+    for label in dict.fromkeys(labels):
+        part = x[[other == label for other in labels]]
+        squares += float(((part - part.mean()) ** 2).sum())
+    observed = _spread(math.sqrt(squares / freedom), freedom, len(x))
+    noise = math.sqrt(sum(((u or 0.0) / Z) ** 2 for u in u95) / len(x))
+    own = [math.sqrt(max(0.0, end**2 - noise**2)) for end in (observed.value, observed.low, observed.high)]
+    player = Estimate(value=own[0], low=own[1], high=own[2], n=len(x))
+    return PlayerSpread(observed=observed, noise=noise, player=player, freedom=freedom)
+
+
+def spread_factors(n: int) -> tuple[float, float]:
+    """What a standard deviation of ``n`` >= 2 figures is multiplied by to get its interval's ends."""
+    return _factors(n - 1)
+
+
+def _factors(freedom: int) -> tuple[float, float]:
+    tail = (1 - LEVEL) / 2
+    low = math.sqrt(freedom / float(special.chdtri(freedom, tail)))
+    high = math.sqrt(freedom / float(special.chdtri(freedom, 1 - tail)))
+    return low, high
+
+
+def _spread(deviation: float, freedom: int, n: int) -> Estimate:
+    low, high = _factors(freedom)
+    return Estimate(value=deviation, low=low * deviation, high=high * deviation, n=n)
+
+
+def student(freedom: float) -> float:
+    """Student's t that leaves 2.5 % on each side."""
+    return float(special.stdtrit(freedom, (1 + LEVEL) / 2))
+
+
+def difference_of_means(now: Sequence[float], before: Sequence[float]) -> Estimate | TooFew:
+    """Mean of ``now`` less mean of ``before``, Welch's interval (unequal spreads; GUM G.4.1 for freedom)."""
+    n = min(len(now), len(before))
+    if n < 2:
+        return TooFew(n=n, needed=2)
+    value = float(np.mean(now) - np.mean(before))
+    parts = [float(np.var(x, ddof=1)) / len(x) for x in (now, before)]
+    if sum(parts) == 0:
+        return Estimate(value=value, low=value, high=value, n=len(now) + len(before))
+    freedom = sum(parts) ** 2 / sum(
+        part**2 / (len(x) - 1) for part, x in zip(parts, (now, before), strict=True)
+    )
+    half = student(freedom) * math.sqrt(sum(parts))
+    return Estimate(value=value, low=value - half, high=value + half, n=len(now) + len(before))
+
+
+def difference_of_rates(now: tuple[int, int], before: tuple[int, int]) -> Estimate | TooFew:
+    """Share made now less share made before, each as (made, tried); Newcombe's interval.
+
+    Newcombe 1998, Stat. Med. 17, 873-890, method 10 (from two Wilson intervals, no continuity correction).
+    """
+    one, two = rate(*now), rate(*before)
+    if not one or not two:
+        return TooFew(n=min(now[1], before[1]), needed=1)
+    value = one.value - two.value
+    low = value - math.hypot(one.value - one.low, two.high - two.value)
+    high = value + math.hypot(one.high - one.value, two.value - two.low)
+    return Estimate(value=value, low=low, high=high, n=one.n + two.n)
+
+
+def ratio_of_spreads(now: PlayerSpread, before: PlayerSpread) -> Estimate | TooFew:
+    """Observed spread now over observed spread before; 1 inside the interval: no change is told.
+
+    F interval (NIST/SEMATECH e-Handbook 1.3.5.9). Both are as measured: the film's noise is in both.
+    """
+    if before.observed.value <= 0:
+        return TooFew(n=before.observed.n, needed=before.observed.n + 1)
+    ratio = now.observed.value / before.observed.value
+    tail = (1 - LEVEL) / 2
+    few, many = (float(special.fdtri(now.freedom, before.freedom, q)) for q in (tail, 1 - tail))
+    n = now.observed.n + before.observed.n
+    return Estimate(value=ratio, low=ratio / math.sqrt(many), high=ratio / math.sqrt(few), n=n)
+
+
+def trend(
+    weeks: Sequence[float], values: Sequence[float], weights: Sequence[float] | None = None
+) -> Estimate | TooFew:
+    """Change a week of a line through sessions, Student's interval of weighted least squares.
+
+    ``weights``: relative, such as the number of putts; None: all alike. Sessions are taken as independent,
+    and the scatter between them is in the interval: form of the day is no trend. ``n`` counts sessions.
+    """
+    x, y = np.asarray(weeks, dtype=float), np.asarray(values, dtype=float)
+    w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
+    n = len(x)
+    if n < 4 or np.ptp(x) == 0:
+        return TooFew(n=n, needed=4)
+    x_mean, y_mean = np.average(x, weights=w), np.average(y, weights=w)
+    across = float((w * (x - x_mean) ** 2).sum())
+    slope = float((w * (x - x_mean) * (y - y_mean)).sum()) / across
+    left = float((w * (y - y_mean - slope * (x - x_mean)) ** 2).sum())
+    half = student(n - 2) * math.sqrt(left / (n - 2) / across)
+    return Estimate(value=slope, low=slope - half, high=slope + half, n=n)
