@@ -21,7 +21,7 @@ from puttvision.review.page.jobs import Job, State
 from puttvision.review.page.pages import preview_folder, session_state
 from puttvision.review.page.receive import Refused, check_announced, receive
 from puttvision.review.page.reply import Office, kept_clip, office, session_id
-from puttvision.review.page.shelf import CLIP_KINDS, About, Kept
+from puttvision.review.page.shelf import CLIP_KINDS, PREVIEW_FILE, About, Kept
 
 _CORRECTED = ("outcome", "gate_result", "is_putt", "start", "looked_at", "lipped")
 """What the page corrects; measured figures are not typed over here."""
@@ -84,14 +84,15 @@ async def drill(request: Request) -> Response:
 
 
 async def make_preview(request: Request) -> Response:
-    """Begin an H.264 copy of a clip, or say how far it is."""
+    """Begin an H.264 copy of a clip; with ``poll``, say how far it is."""
+    body, jobs = await Body.of(request), office(request).jobs
     footage = await run_in_threadpool(office(request).desk.footage, session_id(request))
     folder = preview_folder(footage)
-    assert footage.clip is not None
-    job = office(request).jobs.start(
-        f"preview {footage.kept.id}" if footage.kept else "", "preview", footage.clip, folder
-    )
-    return JSONResponse(job.to_json())
+    if footage.clip is None or (folder / PREVIEW_FILE).is_file():
+        return JSONResponse({"state": "done"})
+    key = f"preview {folder.name}"
+    job = jobs.get(key) if body.raw("poll") else None
+    return JSONResponse((job or jobs.start(key, "preview", footage.clip, folder)).to_json())
 
 
 async def upload(request: Request) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -104,7 +105,7 @@ def preview(request: Request) -> Response:
     return FileResponse(path, media_type="video/mp4", headers={"cache-control": "private, no-cache"})
 
 
-def preview_folder(footage: Footage) -> Any:
+def preview_folder(footage: Footage) -> Path:
     """Where a preview lies; a clip outside the page's own folder has none."""
     if footage.clip is None or footage.kept is None:
         raise PuttvisionError("a preview is made of clips that were dropped on this page: drop it in again")

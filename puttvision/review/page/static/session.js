@@ -235,18 +235,20 @@ function cannotPlay () {
   if (!byId('video').src.endsWith('/preview')) byId('no-play').hidden = false
 }
 
-async function makePreview () {
+async function makePreview (poll = false) {
   const bar = byId('preview-done')
-  byId('make-preview').disabled = bar.hidden = false
+  byId('make-preview').disabled = true
+  bar.hidden = false
   try {
-    const job = await post(`/sessions/${id}/preview`, {})
+    const job = await post(`/sessions/${id}/preview`, { poll })
     if (job.total_s) bar.value = job.done_s / job.total_s
     if (job.state === 'failed') throw new Error(job.error)
-    if (job.state !== 'done') return setTimeout(makePreview, 500)
+    if (job.state !== 'done') return setTimeout(makePreview, 500, true)
     byId('video').src = `/sessions/${id}/preview`
     byId('no-play').hidden = true
-    byId('video').addEventListener('loadeddata', () => choose(number), { once: true })
+    byId('video').addEventListener('loadeddata', () => { choose(number); showTimeline() }, { once: true })
   } catch (error) {
+    byId('make-preview').disabled = false
     showFault(error.message)
   }
 }
@@ -297,7 +299,7 @@ const press = {
   agree: () => correct('looked_at', true), 'not-a-putt': () => correct('is_putt', !putt().is_putt),
   'wrong-start': () => film ? correct('start', film.now) : null,
   'add-putt': () => change({ do: 'add', start_s: film ? film.now : 0 }),
-  undo: () => change({ do: 'undo' }), 'next-look': nextLook, 'make-preview': makePreview
+  undo: () => change({ do: 'undo' }), 'next-look': nextLook, 'make-preview': () => makePreview()
 }
 for (const [name, does] of Object.entries(press)) byId(name)?.addEventListener('click', () => state && does())
 for (const button of document.querySelectorAll('[data-field]')) {
