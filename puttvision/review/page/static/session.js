@@ -210,6 +210,7 @@ function startFilm () {
   window.film = film // for tests, which read pixels
   video.addEventListener('loadedmetadata', () => { if (state) showTimeline() })
   video.addEventListener('error', cannotPlay)
+  if (video.error) cannotPlay() // it was faster than this script
   for (const name of ['play', 'pause', 'ended']) {
     video.addEventListener(name, () => {
       byId('play').textContent = video.paused ? 'Play' : 'Pause'
