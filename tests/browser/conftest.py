@@ -10,8 +10,9 @@ from page_server import running
 SIZES = {"desktop": {"width": 1280, "height": 900}, "phone": {"width": 390, "height": 844}}
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
+    # no longer than a module: Playwright's event loop would be in the way of other tests
     api = pytest.importorskip("playwright.sync_api", reason="Playwright for Python is not installed")
     path = os.environ.get("PUTTVISION_CHROMIUM") or shutil.which("chromium")
     if path is None:
