@@ -45,6 +45,7 @@ def check(
     is and how much wider than ball or head; how sure start lines will be, and what would help most.
     """
     from puttvision.putt.check_clip import check_clip
+    from puttvision.putt.known_lens import lens_notes
     from puttvision.putt.verdicts import verdicts
     from puttvision.review.setup_picture import write_picture
 
@@ -60,6 +61,8 @@ def check(
         return
     for verdict in said:
         typer.echo(f"{_MARKS[verdict.grade]:>6}  {verdict.words}")
+    for text in lens_notes(options.lens):
+        typer.echo(f"note: {text}")
     typer.echo(f"written: {out / PICTURE_FILE}")
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, field, find_balls
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import open_clip
@@ -32,6 +32,9 @@ Plane = NDArray[np.uint8]
 
 _SAMPLES = 12
 _BALL_LOOKS = 6
+_MOST_BALLS = 6
+"""A gate is looked for ahead of so many balls, those that lie alone and were seen most often first."""
+_PILE_M = 0.2
 _SAME_M = 0.03
 _SHORTEST_M = 0.45
 """A ball nearer to the hole is none that is putted."""
@@ -157,8 +160,13 @@ def _balls(frames: Sequence[Frame], site: Site) -> tuple[list[tuple[float, float
     within = field(camera, site.still.luma.shape[:2], settings, site.pages_px())
     places: list[list[tuple[float, float]]] = []
     burnt: list[float] = []
+    others: list[NoBall] = []
     for frame in frames[:: max(1, len(frames) // _BALL_LOOKS)]:
-        for fit in find_balls(frame.luma, camera, table, within=within, settings=settings).balls:
+        found = find_balls(
+            frame.luma, camera, table, within=within, settings=settings, others=others, skip_others=True
+        )
+        others += found.others
+        for fit in found.balls:
             same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)
             if same is None:
                 places.append([fit.at_m])
@@ -189,9 +197,11 @@ def _lie_and_gate(
     """The ball to be putted is the one that has a gate; without gates the one seen most often."""
     hole = site.pose.camera.to_plane(site.hole.at_px)
     far = [ball for ball in balls if _apart(ball, (float(hole[0]), float(hole[1]))) > _SHORTEST_M]
+    # the ball to be putted lies alone; those that wait lie together
+    far = sorted(far, key=lambda ball: any(0 < _apart(ball, other) < _PILE_M for other in balls))
     if no_gate:
         return (far[0], None) if far else (None, None)
-    gates = [(ball, find_gate(site, np.array(ball))) for ball in far[:8]]
+    gates = [(ball, find_gate(site, np.array(ball))) for ball in far[:_MOST_BALLS]]
     # a gate for the head, beside one ball, looks like a wide ball gate to another that lies behind it
     found = [(_rank(gate), ball, gate) for ball, gate in gates if gate is not None]
     if found:

@@ -128,7 +128,8 @@ def _central(gate: StandingGate) -> list[Verdict]:
     angle = float(np.degrees(np.arctan2(off, 1000 * (gate.distance_m.value or 1.0))))
     u_angle = float(np.degrees(np.arctan2(u95, 1000 * (gate.distance_m.value or 1.0))))
     words = (
-        f"its middle stands {abs(off):.0f} ± {u95:.0f} mm {side} of the line to the hole ({abs(angle):.1f}°)"
+        f"the gate's middle stands {abs(off):.0f} ± {u95:.0f} mm {side} of the line to the hole "
+        f"({abs(angle):.1f}°)"
     )
     if abs(angle) - u_angle > _OFF_DEG:
         words += ": right for a putt that breaks, else move it onto the line"
