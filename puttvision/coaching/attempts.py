@@ -83,7 +83,8 @@ def last_of(target: int) -> int:
 def attempts(played: Iterable[Played]) -> list[Attempt]:
     """The journal's putts in the order played; a putt counts in the first drill scored from it."""
     out: list[Attempt] = []
-    session, mine = None, list[Played]()
+    session: int | None = None
+    mine: list[Played] = []
     for one in played:
         if one.session.id != session:
             out += _of_session(mine)
@@ -128,7 +129,8 @@ def _of_session(played: Sequence[Played]) -> list[Attempt]:
 
 @cache
 def _target(drill: str, asked: int | None, stage: int) -> int | None:
-    """Made in a row that a stage asks for, by the rules of a catalogue drill; None: no streak, not known."""
+    """Made in a row that a drill of one stage asks for, a miss setting it back to none; None: it does not, or
+    it is none of the catalogue's."""
     if drill not in catalogue.names():
         return None
     rules: Rules = catalogue.load(drill)
@@ -139,7 +141,7 @@ def _target(drill: str, asked: int | None, stage: int) -> int | None:
     if not 1 <= stage <= len(rules.stages):
         return None
     here = rules.stages[stage - 1]
-    in_a_row = here.make is not None and here.on_fault in ("count back", "start again", "end")
+    in_a_row = len(rules.stages) == 1 and here.make is not None and here.on_fault == "count back"
     return here.make if in_a_row and not here.misses_allowed else None
 
 

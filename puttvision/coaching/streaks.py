@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.coaching.attempts import Attempt, last_of, sessions
+from puttvision.coaching.attempts import Attempt, distance_band, last_of, sessions
 from puttvision.coaching.intervals import Estimate, TooFew, rate
 
 DEALS = 2000
@@ -95,7 +95,8 @@ def series_of(attempts: Sequence[Attempt]) -> list[Series]:
     if not in_streaks:
         for mine in sessions(attempts):
             made = tuple(attempt.holed for attempt in mine if attempt.holed is not None)
-            if made:
+            bands = {distance_band(attempt.distance_m) for attempt in mine if attempt.distance_m is not None}
+            if made and len(bands) <= 1:  # from several distances the make rate alone is not one number
                 out.append(Series(made=made))
         return out
     for mine in sessions(in_streaks):

@@ -1,0 +1,52 @@
+"""``puttvision progress``: how a player gets on, from week to week."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from puttvision.cli.players import Name, Store
+
+
+def progress(
+    player: Name,
+    page: Annotated[
+        Path | None, typer.Option("--page", metavar="FILE.html", help="Also write a page with plots.")
+    ] = None,
+    drill: Annotated[
+        str | None, typer.Option("--drill", metavar="NAME", help="Only putts of a drill.")
+    ] = None,
+    store: Store = None,
+) -> None:
+    """Set PLAYER's newest session beside the last and the best; claim a trend only where there is one."""
+    from puttvision.coaching.attempts import attempts
+    from puttvision.coaching.causes import explain
+    from puttvision.coaching.progress import courses, lines
+    from puttvision.coaching.streaks import series_of, streaks
+    from puttvision.coaching.words import cause_lines, streak_lines
+    from puttvision.journal.history import putts_of
+    from puttvision.journal.store import opened, place
+
+    with opened(place(store), make=False) as journal:
+        found = attempts(putts_of(journal, player, drill=drill))
+    if not found:
+        typer.echo(f"no putts of {player} are kept yet: `puttvision score CLIP --player` keeps them")
+        return
+    newest_drill = found[-1].drill
+    found = [one for one in found if one.drill == newest_drill]
+    course = courses(found)
+    text = lines(course) or ["no session has the 8 putts that a figure needs"]
+    newest = [one for one in found if one.session == found[-1].session]
+    text += cause_lines(explain(newest)) + streak_lines(streaks(series_of(found)))
+    which = f"of {newest_drill} (another drill: --drill NAME)" if newest_drill else "scored by no drill"
+    typer.echo(f"{player}: {len(found)} putts in {len({one.session for one in found})} sessions {which}")
+    for line in text:
+        typer.echo(line)
+    if page is not None:
+        from puttvision.coaching.progress_page import progress_page
+        from puttvision.files import write_text
+
+        write_text(page, progress_page(player, found, course, text))
+        typer.echo(f"written: {page}")

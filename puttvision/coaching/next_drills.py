@@ -1,0 +1,168 @@
+"""What to practise next: drills set so that this player succeeds about as often as the coach asks.
+
+The player's chances come from his own putts: the stroke from measured start lines and lengths, else fitted
+to what he holed by distance; where enough putts from a drill's distance are known, the make rate itself. The
+drill's own odds (`drill.target`) then say what to set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+
+from puttvision.coaching.attempts import Attempt, by, distance_band, sessions
+from puttvision.coaching.intervals import Estimate
+from puttvision.coaching.summary import length_spread, line_bias, line_spread, share
+from puttvision.drill import catalogue
+from puttvision.drill.chances import Player, distances
+from puttvision.drill.make_tables import Row
+from puttvision.drill.stroke import Stroke, distance_for_chance
+from puttvision.drill.stroke_fit import fit_direction
+from puttvision.drill.target import Aim, propose
+from puttvision.errors import DrillError
+from puttvision.physics import feet
+
+NEEDED = 20
+"""Putts below which a spread is known to worse than 1.5 times (chi-square) and nothing is proposed."""
+NEWEST = 300
+"""Only the newest putts count: a player changes."""
+USUAL_S = 25.0
+"""Seconds a putt where no clip tells; common practice, no source."""
+LINE_DRILLS = ("ball-gate-points", "head-gate-streak", "nine-six-three")
+PACE_DRILLS = ("nine-six-three", "ball-gate-points", "head-gate-streak")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One drill to do."""
+
+    drill: str
+    title: str
+    minutes: float
+    says: tuple[str, ...]
+    """What to set, with the chance it leaves."""
+    rests_on: str
+    """The figure of the player it rests on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do next, or what to record first."""
+
+    choices: tuple[Choice, ...]
+    notes: tuple[str, ...]
+
+
+def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float = 20.0) -> Advice:
+    """Two or three drills fitted into ``minutes``, each left to succeed with at least about ``chance``."""
+    recent = list(attempts)[-NEWEST:]
+    lined = sum(1 for one in recent if one.start_line)
+    spots = [one for one in recent if one.holed is not None and one.distance_m is not None]
+    if max(lined, len(spots)) < NEEDED:
+        short = NEEDED - max(lined, len(spots))
+        return Advice(
+            choices=(),
+            notes=(
+                f"too little to go by: {len(recent)} putts on record; "
+                f"{NEEDED} from a known distance are needed",
+                f"record first: ball-gate-points, {max(short, 10)} putts from 10 ft, filmed if the player "
+                "agrees (start line, pace and gate), else scored by hand with `puttvision card`",
+            ),
+        )
+    stroke, rests_on = _stroke(recent, spots, lined)
+    seconds = _seconds(recent)
+    order = LINE_DRILLS if lined >= NEEDED else PACE_DRILLS
+    n_drills = 2 if minutes < 30 else 3
+    each = minutes / n_drills
+    choices: list[Choice] = []
+    for name in order:
+        if len(choices) == n_drills:
+            break
+        made = _choice(name, stroke, spots, chance, each, seconds, rests_on)
+        if made:
+            choices.append(made)
+    far = distance_for_chance(stroke, chance)
+    notes = [
+        f"one putt is holed {_percent(chance)} of the time from about {feet(far):.0f} ft ({far:.1f} m)",
+        f"{seconds:.0f} s a putt {'as filmed' if seconds != USUAL_S else 'taken as usual'}; "
+        f"newest {len(recent)} putts",
+    ]
+    if not choices:
+        notes.insert(0, f"no drill leaves a chance of {_percent(chance)} in {minutes:g} minutes: allow more")
+    return Advice(choices=tuple(choices), notes=tuple(notes))
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.0f} %"
+
+
+def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> tuple[Stroke, str]:
+    pace = length_spread(recent)
+    paced = pace.player.value if pace and pace.observed.n >= NEEDED and 0 < pace.player.value < 1 else None
+    spread, mean = line_spread(recent), line_bias(recent)
+    if lined >= NEEDED and spread and spread.told and isinstance(mean, Estimate):
+        own = spread.player
+        text = (
+            f"start-line spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f}), bias {mean.value:+.2f}°, "
+            f"{own.n} putts, the film's own scatter taken out"
+        )
+        if paced:
+            text += f"; pace spread {100 * paced:.0f} % of the length"
+        return Stroke(min(own.value, 44.0), paced, mean.value), text
+    rows = [
+        Row(float(name.split()[0]), len(mine), sum(bool(one.holed) for one in mine))
+        for name, mine in by("distance", spots).items()
+    ]
+    fit = fit_direction(rows)
+    return (
+        Stroke(min(max(fit.values[0], 0.05), 44.0), None),
+        f"holed {sum(row.holed for row in rows)} of {len(spots)} putts: as a start-line spread of "
+        f"{fit.values[0]:.2f}° would, all misses taken as line",
+    )
+
+
+def _seconds(recent: Sequence[Attempt]) -> float:
+    gaps: list[float] = []
+    for mine in sessions(recent):
+        times = [one.putt.start_s.value for one in mine if one.putt.start_s.value is not None]
+        gaps += [b - a for a, b in pairwise(times) if 1 < b - a < 180]
+    return median(gaps) if len(gaps) >= 5 else USUAL_S
+
+
+def _choice(
+    name: str,
+    stroke: Stroke,
+    spots: Sequence[Attempt],
+    chance: float,
+    minutes: float,
+    seconds: float,
+    rests_on: str,
+) -> Choice | None:
+    rules = catalogue.load(name)
+    make, seen = [], []
+    for distance in distances(rules):
+        mine = [one for one in spots if distance_band(one.distance_m or 0) == distance_band(distance.metres)]
+        rate = share(one.holed for one in mine)
+        if rate and rate.n >= NEEDED and 0 < rate.value < 1:
+            make.append((str(distance), rate.value))
+            seen.append(
+                f"holed {100 * rate.value:.0f} % ({100 * rate.low:.0f} to {100 * rate.high:.0f}) "
+                f"of {rate.n} from {distance}"
+            )
+    player = Player(make=tuple(make), stroke=stroke)
+    aim = Aim(chance=chance, minutes=minutes, seconds_per_putt=seconds)
+    try:
+        found = propose(rules, player, aim).proposals
+    except DrillError:
+        return None
+    if not found:
+        return None
+    return Choice(
+        drill=name,
+        title=rules.title,
+        minutes=minutes,
+        says=tuple(one.says for one in found),
+        rests_on="; ".join([*seen, rests_on]),
+    )

@@ -1,0 +1,123 @@
+"""The progress page: one self-contained HTML file, plots as SVG, readable on a phone, in print and in grey."""
+
+from __future__ import annotations
+
+import html
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from puttvision import looks
+from puttvision.coaching.attempts import Attempt, by
+from puttvision.coaching.intervals import Estimate
+from puttvision.coaching.progress import Course
+from puttvision.coaching.summary import share
+from puttvision.drill.make_tables import BERRY, BROADIE
+
+_CSS = """
+body{margin:0;background:var(--paper);color:var(--ink);font:var(--type-body)/1.5 var(--font)}
+main{max-width:var(--measure);margin:auto;padding:var(--space-4)}
+h1{font-size:var(--type-title)} h2{font-size:var(--type-lead);margin-top:var(--space-6)}
+figure{margin:var(--space-4) 0} figure svg{width:100%;height:auto}
+ul{padding-left:1.2em;list-style:none;padding:0} li.more{padding-left:1.2em;color:var(--soft)}
+figcaption{font-size:var(--type-small);color:var(--soft)}
+@media print{.dark{display:none}}
+.dark{display:none}
+@media screen and (prefers-color-scheme:dark){.dark{display:block}.light{display:none}}
+"""
+
+
+def progress_page(
+    player: str, attempts: Sequence[Attempt], courses: Sequence[Course], text: list[str]
+) -> str:
+    """The page as HTML; nothing is loaded from outside."""
+    first, last = attempts[0].day, attempts[-1].day
+    items = "".join(
+        f"<li{' class=more' if line.startswith(' ') else ''}>{html.escape(line.strip())}</li>"
+        for line in text
+    )
+    figures = [
+        (
+            course.measure.name,
+            lambda axes, colours, c=course: _plot_course(axes, colours, c),
+            f"Each session with its 95 % interval. {html.escape(course.measure.name)} in {course.measure.unit}.",
+        )
+        for course in courses
+        if len(course.points) > 1
+    ]
+    figures.append(
+        (
+            "holed by distance",
+            lambda axes, colours: _plot_makes(axes, colours, attempts),
+            "Wilson's 95 % intervals. Reference lines: tour putts of 2016-2018 (Broadie 2018) and "
+            "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; no norm for a pupil.",
+        )
+    )
+    body = "".join(
+        f"<h2>{html.escape(title[0].upper() + title[1:])}</h2><figure>"
+        + "".join(f'<div class="{theme}">{_svg(draw, theme)}</div>' for theme in ("light", "dark"))
+        + f"<figcaption>{caption}</figcaption></figure>"
+        for title, draw, caption in figures
+    )
+    return (
+        '<!doctype html><html lang="en"><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        f"<title>Progress of {html.escape(player)}</title><style>{looks.css()}{_CSS}</style><main>"
+        f"<h1>{html.escape(player)}</h1><p>{len(attempts)} putts, {first} to {last}</p>"
+        f"<ul>{items}</ul>{body}</main></html>\n"
+    )
+
+
+def _svg(draw: Any, theme: str) -> str:
+    import matplotlib
+    from matplotlib.figure import Figure
+
+    name: looks.ThemeName = "dark" if theme == "dark" else "light"
+    with matplotlib.rc_context({**looks.plot_style(name), "svg.hashsalt": "puttvision"}):
+        figure = Figure(figsize=(5.2, 3.1), layout="constrained")
+        draw(figure.add_subplot(), looks.THEMES[name])
+        out = io.StringIO()
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    text = out.getvalue()
+    return text[text.index("<svg") :]
+
+
+def _plot_course(axes: Any, colours: looks.Theme, course: Course) -> None:
+    days = [point.day for point in course.points]
+    values = [point.value.value for point in course.points]
+    below = [max(point.value.value - point.value.low, 0.0) for point in course.points]
+    above = [max(point.value.high - point.value.value, 0.0) for point in course.points]
+    axes.errorbar(days, values, yerr=[below, above], fmt="o", color=colours.soft, elinewidth=1, markersize=4)
+    axes.plot(days[-1:], values[-1:], "D", color=colours.accent, markersize=9, label="this session")
+    trend = course.a_week
+    if isinstance(trend, Estimate) and not trend.holds_zero:
+        weeks = [(day - days[0]).days / 7 for day in days]
+        weight = [point.value.n for point in course.points]
+        total = sum(weight)
+        x = sum(w * v for w, v in zip(weight, weeks, strict=True)) / total
+        y = sum(w * v for w, v in zip(weight, values, strict=True)) / total
+        ends = (weeks[0], weeks[-1])
+        axes.plot((days[0], days[-1]), [y + trend.value * (w - x) for w in ends], "-", color=colours.ink,
+                  label="trend")  # fmt: skip
+    if course.measure.kind == "mean":
+        axes.axhline(0, color=colours.ink, linewidth=1)
+    axes.set_ylabel(course.measure.unit)
+    axes.legend(loc="best", fontsize=9)
+    axes.figure.autofmt_xdate(rotation=30)
+
+
+def _plot_makes(axes: Any, colours: looks.Theme, attempts: Sequence[Attempt]) -> None:
+    for table, style, label in ((BROADIE, "-", "tour, 2016-2018"), (BERRY, "--", "professionals, 1990s")):
+        rows = [row for row in table if 1.5 <= row.distance_ft <= 30]
+        axes.plot([row.distance_ft for row in rows], [100 * row.holed / row.tries for row in rows], style,
+                  color=colours.soft, label=label)  # fmt: skip
+    for number, (name, mine) in enumerate(by("distance", attempts).items()):
+        made = share(one.holed for one in mine)
+        if made:
+            error = [[100 * (made.value - made.low)], [100 * (made.high - made.value)]]
+            axes.errorbar([float(name.split()[0])], [100 * made.value], yerr=error, fmt="D",
+                          color=colours.accent, label="this player" if number == 0 else None)  # fmt: skip
+    axes.set_xlabel("distance, ft")
+    axes.set_ylabel("holed, %")
+    axes.set_ylim(0, 100)
+    axes.legend(loc="best", fontsize=9)
