@@ -100,6 +100,27 @@ def test_a_clip_the_browser_cannot_play_gets_a_copy(page_of, site, tmp_path):
     assert page.locator("#no-play").is_hidden()
 
 
+def test_an_upright_clip_keeps_its_shape(page_of, site, tmp_path, width):
+    lumas = [np.full((1280, 720), 60 + 10 * k, np.uint8) for k in range(8)]
+    clip = little_clip.pack(tmp_path / "upright.mp4", lumas)
+    name = f"upright {width}"
+    add_player(site.desk.store, name, consent=True)
+    coming = site.desk.shelf.coming()
+    shutil.copy(clip, coming)
+    kept = site.desk.shelf.take_in(coming, ".mp4", About(name=f"{width}.mp4", player=name))
+    info = ClipInfo(file=f"{width}.mp4", duration_s=0.3, frames=8, width=720, height=1280)
+    sheet = PuttSheet(putts=(Putt(number=1, outcome="missed"),), clip=info)
+    write_json(kept.folder / "putts.json", to_json(sheet))
+    page = page_of(width)
+    page.goto(f"{site.url}/sessions/{site.desk.keep(kept).about.session}")
+    until(page, "Boolean(window.film && film.facts.width === 720)")
+    box = page.locator("#video").bounding_box()
+    assert box["width"] / box["height"] == pytest.approx(720 / 1280, rel=0.01)
+    assert box["height"] < 0.7 * page.viewport_size["height"]
+    over = page.locator("#over").bounding_box()
+    assert over == pytest.approx(box, abs=0.6)
+
+
 def test_on_a_network_the_token_opens_the_page(page_of, tmp_path):
     with running(tmp_path, access=Access(hosts=frozenset({"localhost"}), token="abc123")) as guarded:
         page = page_of("phone")

@@ -21,6 +21,7 @@ export class Film {
   load (facts, overlay) {
     this.facts = facts
     this.overlay = overlay
+    this.video.parentElement.style.setProperty('--aspect', facts.width / facts.height)
     this.draw()
   }
 
@@ -48,6 +49,7 @@ export class Film {
 
   // a frame is shown from its time until that of the next: aim at its middle
   seek (realSeconds) {
+    clearTimeout(this._again)
     const wanted = realSeconds / this.facts.time_scale + 0.5 / this._rate
     this.video.currentTime = Math.max(0, Math.min(wanted, (this.video.duration || wanted) - 0.001))
   }
@@ -56,14 +58,15 @@ export class Film {
 
   step (way) {
     this.video.pause()
+    clearTimeout(this._again)
     const from = this.shown
     const target = way > 0 ? from + 1.5 / this._rate : from - 0.5 / this._rate
     this.video.currentTime = Math.max(0, target)
-    if (way > 0) { // where frames were dropped, the next one comes later
-      this.video.addEventListener('seeked', () => setTimeout(() => {
-        if (this.shown === from) this.video.currentTime = Math.min(this.video.duration, from + 2.5 / this._rate)
-      }, 120), { once: true })
-    }
+    if (way < 0) return
+    // where frames were dropped, the next one comes later: nothing new is shown, so look further on
+    this._again = setTimeout(() => {
+      if (this.shown === from && !this.video.seeking) this.video.currentTime = Math.min(this.video.duration, from + 2.5 / this._rate)
+    }, 500)
   }
 
   putt () {
