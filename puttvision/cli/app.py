@@ -19,9 +19,11 @@ from puttvision.cli.groups import groups_app
 from puttvision.cli.inout import backup, export, import_, restore
 from puttvision.cli.lens import lens_app
 from puttvision.cli.measure import measure
+from puttvision.cli.next_drills import next_
 from puttvision.cli.notes import notes_app
 from puttvision.cli.odds import odds
 from puttvision.cli.places import places_app
+from puttvision.cli.player_progress import progress
 from puttvision.cli.players import forget, players_app
 from puttvision.cli.report import report
 from puttvision.cli.review import review
@@ -59,7 +61,9 @@ app.command("import")(import_)
 app.add_typer(lens_app, name="lens")
 app.command("measure")(measure)
 app.add_typer(notes_app, name="notes")
+app.command("next")(next_)
 app.command("odds")(odds)
+app.command("progress")(progress)
 app.command("report")(report)
 app.command("review")(review)
 app.command("roll")(roll)
