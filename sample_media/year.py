@@ -2,10 +2,10 @@
 
     python -m sample_media.year --store year.db [--player Ines] [--seed 7] [--weeks 52]
 
-Each week 20 putts through a ball gate from 10 ft on a green that falls 0.8 % across; every second week the
-9-6-3 as well. The start-line spread falls from 0.95 to 0.65 degrees over the year, the pace spread from 10 to
+Each week 20 putts through a ball gate from 10 ft on a green that falls 0.8 % across; every second week
+the 9-6-3 as well. The start-line spread falls from 0.95 to 0.65 degrees over the year, the pace spread from 10 to
 7.5 % of the length; each day's read is off by its own 0.25 degrees or so. Break, capture and the film's noise are
-modelled, so the pages made of it show what real ones would. Nothing is measured from a real person.
+modelled: the pages made of it show what real ones would. Nothing is measured from a real person.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ FIRST_DAY = date(2025, 1, 5)
 def one_putt(
     chance: random.Random, number: int, distance_m: float, spread: tuple[float, float, float]
 ) -> Putt:
-    """One putt; ``spread``: start-line spread in degrees, pace spread as a share, this day's read in degrees."""
+    """One putt; ``spread``: start-line spread (degrees), pace spread (share), this day's read (degrees)."""
     line_deg, pace, read_deg = spread
     deceleration = deceleration_from_stimp(STIMP_FT)
     k = slope_acceleration(FALL) / (2 * deceleration)

@@ -17,6 +17,7 @@ from puttvision.cli.demo import demo
 from puttvision.cli.drills import drills_app
 from puttvision.cli.groups import groups_app
 from puttvision.cli.inout import backup, export, import_, restore
+from puttvision.cli.ladder import ladder
 from puttvision.cli.lens import lens_app
 from puttvision.cli.measure import measure
 from puttvision.cli.next_drills import next_
@@ -58,6 +59,7 @@ app.command("export")(export)
 app.command("forget")(forget)
 app.add_typer(groups_app, name="groups")
 app.command("import")(import_)
+app.command("ladder")(ladder)
 app.add_typer(lens_app, name="lens")
 app.command("measure")(measure)
 app.add_typer(notes_app, name="notes")

@@ -13,8 +13,7 @@ from itertools import pairwise
 from statistics import median
 
 from puttvision.coaching.attempts import Attempt, by, distance_band, sessions
-from puttvision.coaching.intervals import Estimate
-from puttvision.coaching.summary import length_spread, line_bias, line_spread, share
+from puttvision.coaching.summary import length_spread, line_spread, share
 from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
 from puttvision.drill.make_tables import Row
@@ -30,8 +29,10 @@ NEWEST = 300
 """Only the newest putts count: a player changes."""
 USUAL_S = 25.0
 """Seconds a putt where no clip tells; common practice, no source."""
-LINE_DRILLS = ("ball-gate-points", "head-gate-streak", "nine-six-three")
-PACE_DRILLS = ("nine-six-three", "ball-gate-points", "head-gate-streak")
+NEAR = 0.2
+"""How far the chance that a setting leaves may lie from the one asked for: whole numbers seldom hit it."""
+LINE_DRILLS = ("ball-gate-points", "head-gate-streak", "race-to-ten", "break-pairs", "nine-six-three")
+PACE_DRILLS = ("head-gate-streak", "break-pairs", "race-to-ten", "ball-gate-points", "nine-six-three")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,16 +102,16 @@ def _percent(chance: float) -> str:
 def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> tuple[Stroke, str]:
     pace = length_spread(recent)
     paced = pace.player.value if pace and pace.observed.n >= NEEDED and 0 < pace.player.value < 1 else None
-    spread, mean = line_spread(recent), line_bias(recent)
-    if lined >= NEEDED and spread and spread.told and isinstance(mean, Estimate):
+    spread = line_spread(recent)
+    if lined >= NEEDED and spread and spread.told:
         own = spread.player
         text = (
-            f"start-line spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f}), bias {mean.value:+.2f}°, "
-            f"{own.n} putts, the film's own scatter taken out"
+            f"start-line spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f}) of {own.n} putts, "
+            "the film's own scatter taken out, aim taken as right"
         )
         if paced:
             text += f"; pace spread {100 * paced:.0f} % of the length"
-        return Stroke(min(own.value, 44.0), paced, mean.value), text
+        return Stroke(min(own.value, 44.0), paced), text
     rows = [
         Row(float(name.split()[0]), len(mine), sum(bool(one.holed) for one in mine))
         for name, mine in by("distance", spots).items()
@@ -157,12 +158,13 @@ def _choice(
         found = propose(rules, player, aim).proposals
     except DrillError:
         return None
-    if not found:
+    fitting = [one for one in found if one.what != "within" and abs(one.chance - chance) <= NEAR]
+    if not fitting:
         return None
     return Choice(
         drill=name,
         title=rules.title,
         minutes=minutes,
-        says=tuple(one.says for one in found),
+        says=tuple(one.says for one in fitting),
         rests_on="; ".join([*seen, rests_on]),
     )

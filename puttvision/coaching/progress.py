@@ -198,7 +198,8 @@ def lines(found: Sequence[Course]) -> list[str]:
         out.append(f"{course.measure.name}: {figure(course, now.value)} ({now.day})")
         if len(course.points) > 1:
             out.append(f"    against the last: {change_words(course, course.to_last)}")
-        if course.best is not None and course.best is not now and course.best.session != now.session:
+        followed = course.measure.kind != "mean"  # a breaking putt is aimed off: nearest to none is not best
+        if followed and course.best is not None and course.best.session != now.session:
             out.append(f"    against the best ({course.best.day}): {change_words(course, course.to_best)}")
         out.append(f"    {trend_words(course)}")
     return out

@@ -1,4 +1,4 @@
-"""The progress page: one self-contained HTML file, plots as SVG, readable on a phone, in print and in grey."""
+"""The progress page: one self-contained HTML file, plots as SVG; readable on a phone, in print, in grey."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def progress_page(
         (
             course.measure.name,
             lambda axes, colours, c=course: _plot_course(axes, colours, c),
-            f"Each session with its 95 % interval. {html.escape(course.measure.name)} in {course.measure.unit}.",
+            f"Each session with its 95 % interval, in {course.measure.unit}.",
         )
         for course in courses
         if len(course.points) > 1

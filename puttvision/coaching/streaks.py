@@ -72,6 +72,7 @@ class Streaks:
     by_chance: float | None
     """What the make rate alone would give there."""
     p_near: float | None
+    in_a_streak_drill: bool
     telling_drop: float | None
     """The drop that these few putts would have shown 4 times in 5."""
 
@@ -79,7 +80,7 @@ class Streaks:
     def verdict(self) -> str:
         """``too few putts to say``, ``tightens up``, ``does better``, ``no sign``; empty: no streak drill."""
         if self.p_near is None or self.by_chance is None or not isinstance(self.near_the_end, Estimate):
-            return "" if not isinstance(self.near_the_end, TooFew) else "too few putts to say"
+            return "too few putts to say" if self.in_a_streak_drill else ""
         if self.p_near < LEVEL_P:
             return "tightens up" if self.near_the_end.value < self.by_chance else "does better"
         if self.telling_drop is None or self.telling_drop > TELLING_DROP:
@@ -161,6 +162,7 @@ def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int = DEALS) -> Str
         near_the_end=near,
         by_chance=by_chance,
         p_near=p_near,
+        in_a_streak_drill=any(one.target is not None for one in all_),
         telling_drop=drop,
     )
 
