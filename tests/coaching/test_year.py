@@ -1,0 +1,108 @@
+"""A year of an invented player, through the journal to progress, next and ladder, as a coach runs them."""
+
+import re
+from datetime import date
+
+import pytest
+from typer.testing import CliRunner
+
+from puttvision.cli.app import app
+from puttvision.coaching.ladder import codes, head_to_head, ladder
+from puttvision.journal.groups import add_group
+from puttvision.journal.history import CardFacts, CardOf
+from puttvision.journal.people import add_player
+from puttvision.journal.store import opened
+from sample_media.year import make_year
+
+
+@pytest.fixture(scope="module")
+def year(tmp_path_factory):
+    store = tmp_path_factory.mktemp("year") / "year.db"
+    make_year(str(store), "Ines", seed=7, weeks=20)
+    with opened(str(store)) as journal:
+        add_player(journal, "Oluf", consent=False)
+        add_group(journal, "Youth", ["Ines", "Oluf"])
+    return str(store)
+
+
+def run(*args):
+    found = CliRunner().invoke(app, list(args))
+    assert found.exit_code == 0, found.output
+    return found.output
+
+
+def test_progress_claims_no_trend_where_the_interval_holds_zero(year):
+    told = run("progress", "Ines", "--drill", "ball-gate-points", "--store", year)
+    assert "400 putts in 20 sessions of ball-gate-points" in told
+    intervals = re.findall(r"(no trend|trend): \S+ \((\S+) to (\S+)\)", told)
+    assert len(intervals) == 7
+    for word, low, high in intervals:
+        if word == "trend":
+            assert float(low) >= 0 or float(high) <= 0
+    assert "misses of this session" in told
+
+
+def test_progress_page_stands_alone(year, tmp_path):
+    page = tmp_path / "page.html"
+    run("progress", "Ines", "--drill", "ball-gate-points", "--page", str(page), "--store", year)
+    text = page.read_text(encoding="utf-8")
+    assert text.count("<svg") >= 14  # light and dark
+    assert not re.search(r'(src|href)="https?:', text)
+
+
+def test_next_names_drill_target_and_figure(year):
+    told = run("next", "Ines", "--store", year)
+    assert "1. " in told
+    assert "2. " in told
+    assert "start-line spread 0." in told
+    assert "ball-gate-points" in told
+
+
+def test_next_says_what_to_record_first(year):
+    told = run("next", "Oluf", "--store", year)
+    assert "too little to go by: 0 putts" in told
+    assert "record first: ball-gate-points" in told
+
+
+def test_ladder_page_with_codes_holds_no_name(year, tmp_path):
+    page = tmp_path / "board.html"
+    told = run(
+        "ladder", "Youth", "--drill", "ball-gate-points", "--page", str(page), "--codes", "--store", year
+    )
+    assert "Ines" in told
+    text = page.read_text(encoding="utf-8")
+    assert "Ines" not in text
+    assert "A1" in text
+
+
+def card(player, day, points):
+    facts = CardFacts(
+        id=1, drill="d", title="D", options={}, state="finished", counted=20, made=1, points=points, restarts=0,
+        best_streak=1, time_s=None, stake=None,
+    )  # fmt: skip
+    return CardOf(player, date(2026, 5, day), day, facts)
+
+
+def test_ladder_ranks_the_best_of_the_last_and_leaves_out_who_played_too_little():
+    cards = [card("a", 1, 19), *(card("a", day, 10) for day in (2, 3)), card("b", 2, 12), card("b", 3, 11),
+             card("c", 3, 20)]  # fmt: skip
+    found = ladder(cards, ["a", "b", "c"], last=2)
+    assert [(one.place, one.player, one.result) for one in found] == [
+        (1, "b", 12),
+        (2, "a", 10),
+        (None, "c", None),
+    ]
+
+
+def test_equal_results_share_a_place():
+    found = ladder([card("a", 1, 9), card("b", 1, 9), card("c", 1, 8)], ["a", "b", "c"], last=1)
+    assert [one.place for one in found] == [1, 1, 3]
+
+
+def test_head_to_head_counts_days_both_played():
+    cards = [card("a", 1, 9), card("b", 1, 8), card("a", 2, 9), card("b", 2, 9), card("b", 3, 20)]
+    assert head_to_head(cards, "a", "b") == (1, 0, 1)
+
+
+def test_codes_are_by_the_alphabet():
+    assert codes(["Oluf", "Ines"]) == {"Ines": "A1", "Oluf": "A2"}
