@@ -2,10 +2,10 @@
 
     python -m sample_media.year --store year.db [--player Ines] [--seed 7] [--weeks 52]
 
-Each week 20 putts through a ball gate from 10 ft on a green that falls 0.8 % across; every second week
-the 9-6-3 as well. The start-line spread falls from 0.95 to 0.65 degrees over the year, the pace spread from 10 to
-7.5 % of the length; each day's read is off by its own 0.25 degrees or so. Break, capture and the film's noise are
-modelled: the pages made of it show what real ones would. Nothing is measured from a real person.
+Each week 20 putts through a ball gate from 10 ft on a green that falls 0.8 % across; every second week the
+9-6-3 as well. The start-line spread falls from 0.95 to 0.65 degrees over the year, the pace spread from 10
+to 7.5 % of the length; each day's read is off by its own 0.25 degrees or so. Break, capture and the film's
+noise are modelled: the pages made of it show what real ones would. Nothing is measured from a real person.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def make_year(store_file: str, player: str, seed: int, weeks: int) -> None:
                     clip=clip,
                     green=Green(
                         sheets=(0, 3), reprojection_rms_px=0.2, hole_px=None, stimp_ft=Figure(STIMP_FT, 0.4)
-                    ),  # fmt: skip
+                    ),
                     gate=gate if name == "ball-gate-points" else None,
                 )
                 record(store, player, sheet, day=FIRST_DAY + timedelta(weeks=week),

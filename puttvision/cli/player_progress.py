@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from puttvision.cli.players import Name, Store
+
+
+class By(StrEnum):
+    """What putts can be told apart by."""
+
+    drill = "drill"
+    distance = "distance"
+    grip = "grip"
+    break_ = "break"
+    gate = "gate"
+    time = "time"
+    streak = "streak"
 
 
 def progress(
@@ -18,6 +31,9 @@ def progress(
     drill: Annotated[
         str | None, typer.Option("--drill", metavar="NAME", help="Only putts of a drill.")
     ] = None,
+    by: Annotated[
+        list[By] | None, typer.Option("--by", help="Also tell the putts apart by this, of all drills.")
+    ] = None,
     store: Store = None,
 ) -> None:
     """Set PLAYER's newest session beside the last and the best; claim a trend only where there is one."""
@@ -25,7 +41,7 @@ def progress(
     from puttvision.coaching.causes import explain
     from puttvision.coaching.progress import courses, lines
     from puttvision.coaching.streaks import series_of, streaks
-    from puttvision.coaching.words import cause_lines, streak_lines
+    from puttvision.coaching.words import cause_lines, group_lines, streak_lines
     from puttvision.journal.history import putts_of
     from puttvision.journal.store import opened, place
 
@@ -34,12 +50,13 @@ def progress(
     if not found:
         typer.echo(f"no putts of {player} are kept yet: `puttvision score CLIP --player` keeps them")
         return
+    apart = [line for key in by or () for line in group_lines(key.value, found)]
     newest_drill = found[-1].drill
     found = [one for one in found if one.drill == newest_drill]
     course = courses(found)
     text = lines(course) or ["no session has the 8 putts that a figure needs"]
     newest = [one for one in found if one.session == found[-1].session]
-    text += cause_lines(explain(newest)) + streak_lines(streaks(series_of(found)))
+    text += cause_lines(explain(newest)) + streak_lines(streaks(series_of(found))) + apart
     which = f"of {newest_drill} (another drill: --drill NAME)" if newest_drill else "scored by no drill"
     typer.echo(f"{player}: {len(found)} putts in {len({one.session for one in found})} sessions {which}")
     for line in text:

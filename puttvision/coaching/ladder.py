@@ -1,8 +1,9 @@
 """A ladder of a group on one drill, fair to those who play more; head to head.
 
-A result is the points of a drill that gives them, else the best streak, else the putts it took to finish
-(fewer is better). ``best``: the best of each player's last N, so that playing more often gains nothing beyond N.
-``mean``: the mean of all with Student's interval. Players with fewer than N results stand below, unranked.
+A result is the points of a drill that gives them, else the best streak, else the putts it took to
+finish (fewer is better). ``best``: the best of each player's last N, so that playing more often gains
+nothing beyond N. ``mean``: the mean of all with Student's interval. Players with fewer than N results stand
+below, unranked.
 """
 
 from __future__ import annotations

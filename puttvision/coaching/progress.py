@@ -178,7 +178,7 @@ def change_words(course: Course, change: Estimate | TooFew) -> str:
 
 def trend_words(course: Course) -> str:
     """The trend, where there is one to claim."""
-    if not course.a_week:
+    if isinstance(course.a_week, TooFew):
         return f"no trend yet: {course.a_week.n} of {course.a_week.needed} sessions"
     n = 3 if course.measure.unit == "°" else 1
     one = course.a_week

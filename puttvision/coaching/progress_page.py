@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import html
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from puttvision import looks
@@ -13,6 +14,9 @@ from puttvision.coaching.intervals import Estimate
 from puttvision.coaching.progress import Course
 from puttvision.coaching.summary import share
 from puttvision.drill.make_tables import BERRY, BROADIE
+
+Draw = Callable[[Any, looks.Theme], None]
+"""Draws into matplotlib axes with a theme's colours."""
 
 _CSS = """
 body{margin:0;background:var(--paper);color:var(--ink);font:var(--type-body)/1.5 var(--font)}
@@ -36,10 +40,10 @@ def progress_page(
         f"<li{' class=more' if line.startswith(' ') else ''}>{html.escape(line.strip())}</li>"
         for line in text
     )
-    figures = [
+    figures: list[tuple[str, Draw, str]] = [
         (
             course.measure.name,
-            lambda axes, colours, c=course: _plot_course(axes, colours, c),
+            partial(_plot_course, course=course),
             f"Each session with its 95 % interval, in {course.measure.unit}.",
         )
         for course in courses
@@ -48,7 +52,7 @@ def progress_page(
     figures.append(
         (
             "holed by distance",
-            lambda axes, colours: _plot_makes(axes, colours, attempts),
+            partial(_plot_makes, attempts=attempts),
             "Wilson's 95 % intervals. Reference lines: tour putts of 2016-2018 (Broadie 2018) and "
             "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; no norm for a pupil.",
         )
@@ -68,12 +72,13 @@ def progress_page(
     )
 
 
-def _svg(draw: Any, theme: str) -> str:
+def _svg(draw: Draw, theme: str) -> str:
     import matplotlib
     from matplotlib.figure import Figure
 
     name: looks.ThemeName = "dark" if theme == "dark" else "light"
-    with matplotlib.rc_context({**looks.plot_style(name), "svg.hashsalt": "puttvision"}):
+    style: Any = {**looks.plot_style(name), "svg.hashsalt": "puttvision"}
+    with matplotlib.rc_context(style):
         figure = Figure(figsize=(5.2, 3.1), layout="constrained")
         draw(figure.add_subplot(), looks.THEMES[name])
         out = io.StringIO()

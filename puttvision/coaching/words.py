@@ -1,10 +1,41 @@
-"""Causes of misses and streaks in sentences."""
+"""Groups of putts, causes of misses and streaks in sentences."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from puttvision.coaching.attempts import Attempt, by
 from puttvision.coaching.causes import CAUSES, Explained, why
-from puttvision.coaching.intervals import TooFew
+from puttvision.coaching.intervals import Estimate, PlayerSpread, TooFew
 from puttvision.coaching.streaks import Streaks
+from puttvision.coaching.summary import summary
+
+
+def group_lines(key: str, all_: Sequence[Attempt]) -> list[str]:
+    """The figures told apart by a key of `attempts.KEYS`, one line each."""
+    out = [f"by {key}:"]
+    for name, mine in by(key, all_).items():
+        one = summary(mine)
+        said = [f"{one.n} putts"]
+        if isinstance(one.holed, Estimate):
+            said.append(f"holed {_percent(one.holed)}")
+        if isinstance(one.through, Estimate):
+            said.append(f"through the gate {_percent(one.through)}")
+        if isinstance(one.line_bias_deg, Estimate):
+            mean = one.line_bias_deg
+            said.append(f"mean start line {mean.value:+.2f}° ({mean.low:+.2f} to {mean.high:+.2f})")
+        if isinstance(one.line_spread_deg, PlayerSpread):
+            own = one.line_spread_deg.player
+            said.append(f"spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f})")
+        if isinstance(one.run_out_m, Estimate):
+            run = one.run_out_m.times(100)
+            said.append(f"run-out {run.value:.0f} cm ({run.low:.0f} to {run.high:.0f})")
+        out.append(f"    {name}: " + ", ".join(said))
+    return out if len(out) > 1 else [f"by {key}: nothing is known of it"]
+
+
+def _percent(share: Estimate) -> str:
+    return f"{100 * share.value:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})"
 
 
 def cause_lines(found: Explained) -> list[str]:

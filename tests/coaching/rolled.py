@@ -11,7 +11,7 @@ G = 9.80665
 HOLE_M = 0.054
 
 
-def roll(distance_m, stimp_ft, slope, angle_rad, run_out_m, dt=0.002):
+def roll(distance_m, stimp_ft, slope, angle_rad, run_out_m, dt=0.005):
     """(offset, speed) at the hole's distance of each ball; nan where it stops before.
 
     Launch speed is what rolls to distance + run-out on this green when started straight at the hole.

@@ -43,7 +43,7 @@ SPOTS = [
 class Rolled:
     """Many putts of a spot by brute force, and the same with any of the three errors taken away."""
 
-    def __init__(self, spot, n=40_000, seed=11):
+    def __init__(self, spot, n=20_000, seed=11):
         rng = np.random.default_rng(seed)
         self.spot, self.n = spot, n
         straight, _ = self.roll(np.zeros(1), np.array([spot.run_out_m]))
@@ -66,6 +66,7 @@ class Rolled:
         return self.roll(self.right_aim + read + line, run)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spot", SPOTS)
 def test_shares_of_variance_as_brute_force(spot):
     """Within 0.02, the tolerance asked for; slopes of 1 %, see `propagate.py` on steeper ones."""
@@ -82,6 +83,7 @@ def test_shares_of_variance_as_brute_force(spot):
     assert found.read_m2 / whole == pytest.approx(both / whole, abs=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spot", SPOTS)
 def test_shares_of_misses_as_brute_force(spot):
     rolled = Rolled(spot)
@@ -105,6 +107,7 @@ def test_shares_of_misses_as_brute_force(spot):
     assert found.miss_by_line + found.miss_by_pace + found.miss_by_read == pytest.approx(found.miss_chance)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spot", SPOTS)
 def test_parts_of_measured_putts_as_brute_force(spot):
     """What is split from start lines, offsets and run-outs alone, against the putts rolled again."""

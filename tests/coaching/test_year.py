@@ -42,6 +42,21 @@ def test_progress_claims_no_trend_where_the_interval_holds_zero(year):
     assert "misses of this session" in told
 
 
+def test_putts_told_apart(year):
+    told = run("progress", "Ines", "--by", "distance", "--by", "time", "--by", "grip", "--store", year)
+    for part in (
+        "3 ft: ",
+        "6 ft: ",
+        "9 ft: ",
+        "10 ft: 400 putts",
+        "first third: ",
+        "both hands: ",
+        "spread 0.",
+    ):
+        assert part in told
+
+
+@pytest.mark.slow
 def test_progress_page_stands_alone(year, tmp_path):
     page = tmp_path / "page.html"
     run("progress", "Ines", "--drill", "ball-gate-points", "--page", str(page), "--store", year)
