@@ -42,8 +42,9 @@ _LEAST_ON_THE_WAY = 0.15
 """Share of the rays with an edge that suffices to go on towards a better place."""
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
-_WORST_SHADING = 0.15
-"""Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out."""
+_WORST_SHADING, _WORST_OTHER_LIGHT = 0.15, 0.33
+"""Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out; and the
+same under the light learnt before, which a cloud or the player's shadow may have changed."""
 _PRINTED_SHARE = 0.15
 """So much of a ball may be printed with lines and letters."""
 _LINE_SHARE = 0.15
@@ -272,7 +273,8 @@ def fit_ball(
     raised = np.where(inside > top, shaded, inside)
     misfits = np.sort(np.abs(shaded - raised), axis=None)
     plain = misfits[: int((1 - _PRINTED_SHARE) * misfits.size)]
-    if np.sqrt(np.mean(plain**2)) > _WORST_SHADING * float(inside.mean()):
+    worst = _WORST_SHADING if shading is None else _WORST_OTHER_LIGHT
+    if np.sqrt(np.mean(plain**2)) > worst * float(inside.mean()):
         return None
     if np.abs(shape.normal[good].sum(axis=0)).max() > 0.5 * _RAYS:
         return None  # only one side was seen
@@ -321,11 +323,12 @@ def _lights(rows: Floats, light: Floats, known: Shading, top: float) -> Floats:
     pull = _RIDGE * gain * before
     full = light > top
     any_full = bool(full.any())
-    lights = np.maximum(gain * before, 0.0)
-    for _ in range(_CENSOR_TURNS):
-        modelled = rows @ lights
+    modelled = gain * expected
+    for turn in range(_CENSOR_TURNS):
         raised = np.where(full, np.clip(modelled, light, _BRIGHTEST), light) if any_full else light
-        weighted = rows.T / (1 + ((raised - modelled) / (_LINE_SHARE * gain)) ** 2)
+        misfit = (raised - modelled) / (_LINE_SHARE * gain)
+        weighted = rows.T / (1 + misfit * misfit) if turn else rows.T
         lights = np.linalg.solve(weighted @ rows + _RIDGE * np.eye(3), weighted @ raised + pull)
         lights = np.maximum(lights, 0.0)
+        modelled = rows @ lights
     return np.asarray(lights)
