@@ -34,9 +34,14 @@ def progress(
     by: Annotated[
         list[By] | None, typer.Option("--by", help="Also tell the putts apart by this, of all drills.")
     ] = None,
+    window: Annotated[
+        tuple[float, float], typer.Option("--window", metavar="FROM TO", help="Good pace: cm past the hole.")
+    ] = (0.0, 45.0),
     store: Store = None,
 ) -> None:
     """Set PLAYER's newest session beside the last and the best; claim a trend only where there is one."""
+    if window[0] >= window[1]:
+        raise typer.BadParameter("the first number is the smaller, such as 0 45", param_hint="--window")
     from puttvision.coaching.attempts import attempts
     from puttvision.coaching.causes import explain
     from puttvision.coaching.progress import courses, lines
@@ -53,7 +58,7 @@ def progress(
     apart = [line for key in by or () for line in group_lines(key.value, found)]
     newest_drill = found[-1].drill
     found = [one for one in found if one.drill == newest_drill]
-    course = courses(found)
+    course = courses(found, (window[0] / 100, window[1] / 100))
     text = lines(course) or ["no session has the 8 putts that a figure needs"]
     newest = [one for one in found if one.session == found[-1].session]
     text += cause_lines(explain(newest)) + streak_lines(streaks(series_of(found))) + apart

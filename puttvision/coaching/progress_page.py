@@ -18,6 +18,10 @@ from puttvision.drill.make_tables import BERRY, BROADIE
 Draw = Callable[[Any, looks.Theme], None]
 """Draws into matplotlib axes with a theme's colours."""
 
+NINETY_SHOOTER = ((3, 84), (4, 65), (5, 50), (6, 39), (8, 27), (10, 20), (15, 11), (20, 6))
+"""(feet, per cent holed) of a player who scores about 90: Broadie 2014, Every Shot Counts, as restated in
+two texts; good to 3 points."""
+
 _CSS = """
 body{margin:0;background:var(--paper);color:var(--ink);font:var(--type-body)/1.5 var(--font)}
 main{max-width:var(--measure);margin:auto;padding:var(--space-4)}
@@ -54,7 +58,8 @@ def progress_page(
             "holed by distance",
             partial(_plot_makes, attempts=attempts),
             "Wilson's 95 % intervals. Reference lines: tour putts of 2016-2018 (Broadie 2018) and "
-            "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; no norm for a pupil.",
+            "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; a player who scores about "
+            "90 (Broadie 2014, restated). They are there to compare with; they are no norm for a pupil.",
         )
     )
     body = "".join(
@@ -116,6 +121,7 @@ def _plot_makes(axes: Any, colours: looks.Theme, attempts: Sequence[Attempt]) ->
         rows = [row for row in table if 1.5 <= row.distance_ft <= 30]
         axes.plot([row.distance_ft for row in rows], [100 * row.holed / row.tries for row in rows], style,
                   color=colours.soft, label=label)  # fmt: skip
+    axes.plot(*zip(*NINETY_SHOOTER, strict=True), ":", color=colours.soft, label="scores about 90")
     for number, (name, mine) in enumerate(by("distance", attempts).items()):
         made = share(one.holed for one in mine)
         if made:

@@ -42,6 +42,13 @@ def test_progress_claims_no_trend_where_the_interval_holds_zero(year):
     assert "misses of this session" in told
 
 
+def test_a_window_of_pace_is_chosen(year):
+    told = run("progress", "Ines", "--window", "10", "60", "--store", year)
+    assert "pace 10 to 60 cm past: " in told
+    wrong = CliRunner().invoke(app, ["progress", "Ines", "--window", "60", "10", "--store", year])
+    assert wrong.exit_code == 2
+
+
 def test_putts_told_apart(year):
     told = run("progress", "Ines", "--by", "distance", "--by", "time", "--by", "grip", "--store", year)
     for part in (
@@ -92,8 +99,8 @@ def test_ladder_page_with_codes_holds_no_name(year, tmp_path):
 
 def card(player, day, points):
     facts = CardFacts(
-        id=1, drill="d", title="D", options={}, state="finished", counted=20, made=1, points=points, restarts=0,
-        best_streak=1, time_s=None, stake=None,
+        id=1, drill="d", title="D", options={}, state="finished", counted=20, made=1, points=points,
+        restarts=0, best_streak=1, time_s=None, stake=None,
     )  # fmt: skip
     return CardOf(player, date(2026, 5, day), day, facts)
 
