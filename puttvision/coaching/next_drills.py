@@ -18,7 +18,6 @@ from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
 from puttvision.drill.make_tables import Row
 from puttvision.drill.stroke import Stroke, distance_for_chance
-from puttvision.drill.stroke_fit import fit_direction
 from puttvision.drill.target import Aim, propose
 from puttvision.errors import DrillError
 from puttvision.physics import feet
@@ -112,6 +111,8 @@ def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> 
         if paced:
             text += f"; pace spread {100 * paced:.0f} % of the length"
         return Stroke(min(own.value, 44.0), paced), text
+    from puttvision.drill.stroke_fit import fit_direction  # its optimiser takes a third of a second to load
+
     rows = [
         Row(float(name.split()[0]), len(mine), sum(bool(one.holed) for one in mine))
         for name, mine in by("distance", spots).items()

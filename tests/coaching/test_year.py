@@ -7,11 +7,14 @@ import pytest
 from typer.testing import CliRunner
 
 from puttvision.cli.app import app
+from puttvision.coaching.attempts import Attempt
 from puttvision.coaching.ladder import codes, head_to_head, ladder
+from puttvision.coaching.next_drills import advise
 from puttvision.journal.groups import add_group
 from puttvision.journal.history import CardFacts, CardOf
 from puttvision.journal.people import add_player
 from puttvision.journal.store import opened
+from puttvision.putts import Putt
 from sample_media.year import make_year
 
 
@@ -78,6 +81,17 @@ def test_next_names_drill_target_and_figure(year):
     assert "2. " in told
     assert "start-line spread 0." in told
     assert "ball-gate-points" in told
+
+
+def test_next_from_hand_scores_fits_the_make_rate():
+    day = date(2026, 5, 3)
+    by_hand = [
+        Attempt(session=1, day=day, asked_m=feet * 0.3048, putt=Putt(number=i, outcome=outcome))
+        for i, (feet, outcome) in enumerate([(3, "holed"), (6, "missed"), (6, "holed"), (3, "holed")] * 8, 1)
+    ]
+    found = advise(by_hand)
+    assert found.choices
+    assert "holed 24 of 32 putts" in found.choices[0].rests_on
 
 
 def test_next_says_what_to_record_first(year):
