@@ -58,8 +58,8 @@ def progress_page(
             "holed by distance",
             partial(_plot_makes, attempts=attempts),
             "Wilson's 95 % intervals. Reference lines: tour putts of 2016-2018 (Broadie 2018) and "
-            "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; a player who scores "
-            "about 90 (Broadie 2014, restated). They are there to compare with; they are no norm for a pupil.",
+            "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; a player who "
+            "scores about 90 (Broadie 2014, restated). They are there to compare with, no norm for a pupil.",
         )
     )
     body = "".join(
