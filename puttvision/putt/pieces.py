@@ -28,6 +28,8 @@ _TURN_SIGMA = 4.0
 _TURN_RAD = np.radians(1.0)
 """A turn at the gate that is a knock: clearly above its uncertainty and above what grass does."""
 _SPEED_KEPT = 0.6
+_NEAR_GATE_M, _CHECKED_SHARE = 0.12, 0.5
+"""A ball that meets a post from the front loses its way forward there at once."""
 _U_SIDE_M = 0.0004
 """Shadow of putter and player falls on the ball at rest: its place may be off the path by so much."""
 
@@ -76,7 +78,7 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
                 or meeting.speed_kept < _SPEED_KEPT
             )
             if knocked:
-                end = int(np.argmax(ahead > -_GATE_M))
+                end = min(int(np.argmax(ahead > -_GATE_M)), _checked(track.time_s, ahead))
                 start_later = meeting.index + 1
     used = np.arange(min(end, near_hole))
     later_used = np.arange(start_later, near_hole) if knocked else np.arange(0)
@@ -94,6 +96,15 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
         knocked=knocked,
         near_hole=near_hole,
     )
+
+
+def _checked(time_s: Floats, ahead_m: Floats) -> int:
+    """First sighting after a post has checked the ball near the gate's line; their number where none has."""
+    rates = np.diff(ahead_m) / np.diff(time_s)
+    for i in range(2, len(rates)):
+        if -_NEAR_GATE_M < ahead_m[i] < 0 and rates[i] < _CHECKED_SHARE * float(np.median(rates[:i])):
+            return i + 1
+    return len(ahead_m)
 
 
 def _piece(track: PlaneTrack, used: NDArray[np.intp], lie_m: Floats | None, u_lie_m: float) -> Piece:
