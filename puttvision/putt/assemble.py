@@ -29,7 +29,7 @@ _HOLE_SHOWS_M = 0.10
 _SHOE_M = 0.35
 """While something stands before the hole, what looks like a ball this near to it may be part of that."""
 _U_LAUNCH = 0.002
-"""Share of the launch speed that the skid leaves open: friction and the struck ball's own spin are not seen."""
+"""Share of the launch speed that the skid leaves open: friction and the ball's own spin are not seen."""
 K95 = 1.96
 """Coverage factor of a 95 % interval, normal distribution."""
 

@@ -170,7 +170,7 @@ _STARTS_WITHIN_M = 0.20
 """Of a ball that first shows farther from where it lay, the start was not seen."""
 _FREE_RMS_M = 0.006
 _LEAST_SLOWING_M_S2 = 0.1
-"""A ball that skids and then rolls slows down by 0.3 m/s2 and more, on the fastest greens downhill by less."""
+"""A ball that skids and then rolls slows down by 0.3 m/s2 and more, on fast greens downhill by less."""
 
 
 def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:

@@ -49,8 +49,8 @@ def write_picture(check: SetUpCheck, verdicts: list[Verdict], path: Path) -> Non
     for i, verdict in enumerate(verdicts):
         y = 1 - share - (0.30 + _LINE_IN * i) / (picture_in + text_in)
         colour = {"mend": theme.bad, "could be better": theme.ink, "good": theme.soft}[verdict.grade]
-        mark = {"family": "DejaVu Sans", "size": 13, "color": colour, "va": "center"}
-        plot.text(0.012, y, _MARKS[verdict.grade], **mark)
+        mark = _MARKS[verdict.grade]
+        plot.text(0.012, y, mark, family="DejaVu Sans", size=13, color=colour, va="center")
         weight = "bold" if verdict.grade == "mend" else "normal"
         plot.text(0.034, y, verdict.words, fontsize=11, color=colour, va="center", weight=weight)
     with replacing(path) as temporary:

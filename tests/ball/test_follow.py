@@ -129,7 +129,8 @@ def test_a_ball_that_drops_is_lost_at_the_hole(reel):
     gone_s = STRUCK_S + 0.9
     box = (380, 180, 440, 215)
     frames = shot(reel, gone_s + 1.3, gone_s=gone_s)
-    (roll,), _ = follow(frames, hole=HoleView(box, frames[0][1][180:215, 380:440]))
+    view = HoleView(box, frames[0][1][180:215, 380:440])
+    (roll,), _ = follow(frames, hole=view)
     assert roll.end == "lost"
     assert roll.rest is None
     assert roll.sightings[-1].time_s == pytest.approx(gone_s, abs=0.03)
@@ -139,7 +140,7 @@ def test_a_ball_that_drops_is_lost_at_the_hole(reel):
     assert all(0 <= share <= 1 for _, share in roll.hole_covered)
     # the view of the hole's surroundings was free; with a leg before it, it says so
     assert max(share for t, share in roll.hole_covered if t > gone_s) < 0.3
-    (hidden,), _ = follow(covered(frames, gone_s - 0.3, 9.0, (375, 0, 445, 359)), hole=HoleView(box, frames[0][1][180:215, 380:440]))
+    (hidden,), _ = follow(covered(frames, gone_s - 0.3, 9.0, (375, 0, 445, 359)), hole=view)
     assert np.median([share for t, share in hidden.hole_covered if t > gone_s]) > 0.7
 
 
