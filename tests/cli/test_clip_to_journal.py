@@ -52,7 +52,7 @@ def test_a_clip_is_kept_once_however_often_it_is_measured(run, clip, tmp_path):
     card = json.loads((tmp_path / "s" / "scorecard.json").read_text())
     assert card["points"] == 1
     assert json.loads((tmp_path / "s" / "putts.json").read_text())["gate"] is None
-    assert "1 sessions, 1 putts" in run("players", "forget", "Ines").output
+    assert "1 session, 1 putt removed" in run("players", "forget", "Ines").output
 
 
 def test_score_tells_the_clip_its_gate_as_measure_does(run, clip, tmp_path):
