@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from puttvision.ball.sightings import Roll
 from puttvision.green.camera import Camera
-from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
+from puttvision.physics import HOLE_RADIUS_M
 from puttvision.putt.fit import Piece
 from puttvision.putt.gate import CONTACT_M, Crossing, GateLine, crossing
 from puttvision.putt.track import PlaneTrack, lie_cov_m2, on_plane
@@ -199,8 +199,3 @@ def is_laid(rest_m: Floats | None, lies_m: Floats) -> bool:
 
 
 _SAME_TEE_M = 0.03
-
-
-def ball_radius_clear(opening_m: float) -> float:
-    """How far a ball's centre may pass from a gate's centre without touching: half the gap."""
-    return opening_m / 2 - BALL_RADIUS_M
