@@ -15,10 +15,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.disc import BallFit
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie
 from puttvision.ball.track import Track
 from puttvision.physics import BALL_RADIUS_M

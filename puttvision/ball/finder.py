@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.disc import BallFit, Shading, fit_ball
+from puttvision.ball.disc import BallFit, fit_ball
+from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
@@ -209,7 +210,7 @@ def find_balls(
                 continue
             learnt += 1
             fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
-        if fit is None:
+        if fit is None or not fit.clear:
             rejected.append(NoBall(at_px, _look(luma, at_px).copy()))
         elif not _near(fit.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(fit)

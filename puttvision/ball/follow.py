@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.departure import Departure
-from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, find_balls
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, mean_lie
 from puttvision.ball.track import Track
 from puttvision.green.camera import Camera
@@ -84,7 +85,7 @@ class BallFollower:
             if state != "rolling":
                 self._tracks.remove(track)
                 self._end(track, state)
-                if state == "rest":
+                if state == "rest" and track.recent[-1][1].clear:
                     self._lay([track.recent[-1]], luma, time_s)
         self._resting = [resting for resting in self._resting if self._watch(resting, luma, time_s)]
         if time_s >= self._next_scan_s:

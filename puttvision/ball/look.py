@@ -9,8 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.disc import BallFit, Shading, fit_ball
+from puttvision.ball.disc import BallFit, fit_ball
 from puttvision.ball.finder import FinderSettings, round_patches
+from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 

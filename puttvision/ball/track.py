@@ -9,11 +9,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import ball_radius_px
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, Sighting, mean_lie, sighting
 from puttvision.physics import BALL_RADIUS_M
 

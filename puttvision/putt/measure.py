@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.disc import Shading
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
+from puttvision.clip.ahead import read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
@@ -38,6 +39,8 @@ Pixel = tuple[float, float]
 _SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
+_AHEAD_BYTES = 50_000_000
+"""So much is decoded ahead of what is being looked at."""
 _SHADING_LOOKS = 4
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
@@ -234,7 +237,8 @@ def _stream(
     last: tuple[int, float] | None = None
     total_s = clip.total_s
     told_s = -1.0
-    for frame in clip.frames():
+    n_ahead = max(2, _AHEAD_BYTES // (clip.facts.width * clip.facts.height * 3 // 2))
+    for frame in read_ahead(clip.frames(), n_ahead):
         follower.feed(frame.luma, frame.time_s)
         last = (frame.index + 1, frame.time_s)
         if frame.time_s - told_s > 0.25:

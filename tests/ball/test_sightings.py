@@ -3,12 +3,14 @@
 import numpy as np
 import pytest
 
-from puttvision.ball.disc import BallFit, Shading
+from puttvision.ball.disc import BallFit
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import mean_lie, sighting
 
 
 def fit(x, y, cov=(0.004, 0.001, 0.006), size=1.0):
     return BallFit(
+        clear=True,
         at_px=(x, y), cov_px2=cov, size_ratio=size, seen=0.6, misfit_px=0.1, at_m=(0.0, 2.0),
         shading=Shading((0.0, 0.0, 1.0), (0.1, 0.2, 0.7)),
     )  # fmt: skip
