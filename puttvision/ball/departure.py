@@ -90,7 +90,7 @@ class Departure:
                     )
                     for at_s, seen in ((before_s, before), (time_s, fit)):
                         track.filter.predict(at_s)
-                        track.accept(look, settings, seen, at_s)
+                        track.accept(settings, seen, at_s, look.cov_m2(seen))
                     self.young.append(track)
                     return
 

@@ -207,7 +207,7 @@ def find_balls(
             continue
         if fit is None and shading is not None:
             if learnt >= most_learnt:
-                continue
+                continue  # not doubted yet: the next thorough look tries it
             learnt += 1
             fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
         if fit is None or not fit.clear:

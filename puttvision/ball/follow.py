@@ -139,7 +139,7 @@ class BallFollower:
             settings=self._look.finder,
             within=self._field,
             skip_others=self._n_scans % 2 != 0,
-            most_learnt=1,
+            most_learnt=1 if self._n_scans % settings.learn_scans == 0 else 0,
         )
         self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-settings.doubts :]

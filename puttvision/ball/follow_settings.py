@@ -11,6 +11,8 @@ class FollowSettings:
 
     scan_s: float = 0.25
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
+    learn_scans: int = 4
+    """At every such look a patch that does not fit the clip's light is tried with a light of its own."""
     doubt_s: float = 1.2
     """A ball found once has to be found again at its place within so long."""
     doubts: int = 80

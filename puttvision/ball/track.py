@@ -79,7 +79,8 @@ class Track:
         fit = look.at(luma, self.at_m, reach_px, smear_m * px_per_m, self.shading)
         if fit is not None and any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
             fit = None
-        if fit is None or self.filter.distance(np.array(fit.at_m), look.cov_m2(fit)) > _DOUBT:
+        cov_m2 = None if fit is None else look.cov_m2(fit)
+        if fit is None or cov_m2 is None or self.filter.distance(np.array(fit.at_m), cov_m2) > _DOUBT:
             since_s = time_s - self.last_seen_s
             reach_m = min(0.3, 3 * spread + 0.5 * speed * (dt + since_s) + 0.01)
             fits = look.newly_bright(
@@ -87,21 +88,21 @@ class Track:
                 shading=self.shading, smear_m=smear_m, taken=taken,
             )  # fmt: skip
             fit = fits[0] if fits else None
-        if fit is None:
+            cov_m2 = None if fit is None else look.cov_m2(fit)
+        if fit is None or cov_m2 is None:
             early = self.farthest_m <= settings.travel_m
             lost_s = settings.lost_early_s if early else settings.lost_s
             return "lost" if time_s - self.last_seen_s > lost_s else "rolling"
-        self.accept(look, settings, fit, time_s)
+        self.accept(settings, fit, time_s, cov_m2)
         return "rest" if self._lies(look, settings, fit, time_s) else "rolling"
 
-    def accept(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> None:
-        """Take in a sighting."""
-        cov = look.cov_m2(fit)
+    def accept(self, settings: FollowSettings, fit: BallFit, time_s: float, cov_m2: Floats) -> None:
+        """Take in a sighting; ``cov_m2`` shape (2, 2), of its place on the plane."""
         place = np.array(fit.at_m)
-        if len(self.sightings) > 2 and self.filter.distance(place, cov) > _JUMP:
-            self.filter.restart(place, cov, u_speed_m_s=1.0)
+        if len(self.sightings) > 2 and self.filter.distance(place, cov_m2) > _JUMP:
+            self.filter.restart(place, cov_m2, u_speed_m_s=1.0)
         else:
-            self.filter.correct(place, cov)
+            self.filter.correct(place, cov_m2)
         self.sightings.append(sighting(time_s, fit))
         self.recent.append((time_s, fit))
         self.recent = [r for r in self.recent if time_s - r[0] <= settings.rest_s + 0.1]
@@ -113,8 +114,8 @@ class Track:
         if time_s - self.recent[0][0] < settings.rest_s or len(self.recent) < 4:
             return False
         places = np.array([fit.at_m for _, fit in self.recent])
-        allowed = max(settings.rest_m, 4 * float(np.sqrt(look.cov_m2(fit).max())))
-        return float(np.ptp(places, axis=0).max()) <= allowed
+        moved = float(np.ptp(places, axis=0).max())
+        return moved <= settings.rest_m or moved <= 4 * float(np.sqrt(look.cov_m2(fit).max()))
 
     def roll(self, how: Literal["rest", "lost", "left"]) -> Roll:
         """What was seen, at the end; what little was seen after a long gap may be something else."""

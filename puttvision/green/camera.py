@@ -9,6 +9,7 @@ k3, the tangential p1 and p2, and the denominator k4, k5 and k6 that strong wide
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -51,11 +52,7 @@ class Camera:
 
     def rotation(self) -> Floats:
         """Shape (3, 3), from the frame of the green to the camera's (x right, y down, z forward)."""
-        ct, st = np.cos(self.tilt_rad), np.sin(self.tilt_rad)
-        cr, sr = np.cos(self.roll_rad), np.sin(self.roll_rad)
-        tilted = np.array([[1.0, 0.0, 0.0], [0.0, -st, -ct], [0.0, ct, -st]])
-        rolled = np.array([[cr, sr, 0.0], [-sr, cr, 0.0], [0.0, 0.0, 1.0]])
-        return np.asarray(rolled @ tilted)
+        return _rotation(float(self.tilt_rad), float(self.roll_rad))
 
     @property
     def centre_m(self) -> Floats:
@@ -68,10 +65,14 @@ class Camera:
         ``points_m`` shape (..., 3); returns (..., 2); NaN for points behind the camera.
         """
         points = np.asarray(points_m, dtype=float)
-        x, y, z = np.moveaxis((points - self.centre_m) @ self.rotation().T, -1, 0)
+        seen = (points - self.centre_m) @ self.rotation().T
+        z = seen[..., 2]
         z = np.where(z > 1e-6, z, np.nan)
-        a, b = self._bent(x / z, y / z)
-        return np.stack([self.cx_px + self.f_px * a, self.cy_px + self.f_px * b], axis=-1)
+        a, b = self._bent(seen[..., 0] / z, seen[..., 1] / z)
+        at_px = np.empty((*points.shape[:-1], 2))
+        at_px[..., 0] = self.cx_px + self.f_px * a
+        at_px[..., 1] = self.cy_px + self.f_px * b
+        return at_px
 
     def _bent(self, a: Floats, b: Floats) -> tuple[Floats, Floats]:
         """Straight image coordinates over the focal length to bent ones; NaN far beyond the lens's field."""
@@ -111,8 +112,9 @@ class Camera:
             slope = 1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)
             straight = straight - miss / np.where(np.abs(slope) > 0.05, slope, 0.05)
         scale = np.where(radius > 1e-12, straight / np.where(radius > 1e-12, radius, 1.0), 1.0)
-        flat = bent * scale[..., None]
-        return np.asarray(np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ self.rotation())
+        ahead = np.ones((*bent.shape[:-1], 3))
+        ahead[..., :2] = bent * scale[..., None]
+        return np.asarray(ahead @ self.rotation())
 
     def _straightened(self, bent: Floats) -> Floats:
         """Newton's method in the plane from the bent place outwards, shapes (..., 2)."""
@@ -163,6 +165,17 @@ class Camera:
         if not np.isfinite(forward).all():
             raise GreenError(f"the place ({x:.2f}, {y:.2f}) m is not in front of the camera")
         return np.asarray(np.linalg.inv(forward))
+
+
+@lru_cache(maxsize=64)
+def _rotation(tilt_rad: float, roll_rad: float) -> Floats:
+    ct, st = np.cos(tilt_rad), np.sin(tilt_rad)
+    cr, sr = np.cos(roll_rad), np.sin(roll_rad)
+    tilted = np.array([[1.0, 0.0, 0.0], [0.0, -st, -ct], [0.0, ct, -st]])
+    rolled = np.array([[cr, sr, 0.0], [-sr, cr, 0.0], [0.0, 0.0, 1.0]])
+    rotation = np.asarray(rolled @ tilted)
+    rotation.flags.writeable = False
+    return rotation
 
 
 def circle_on_plane(

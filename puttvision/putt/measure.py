@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView
@@ -25,6 +26,7 @@ from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
+from puttvision.green.camera import Camera
 from puttvision.green.edges import linear_light
 from puttvision.green.site import Site, survey
 from puttvision.putt.assemble import Assembly, Readout, assemble
@@ -42,6 +44,8 @@ _SAMPLE_BYTES = 90_000_000
 _AHEAD_BYTES = 50_000_000
 """So much is decoded ahead of what is being looked at."""
 _SHADING_LOOKS = 4
+_SHADING_ENOUGH = 6
+"""So many looks at balls whose suns agree settle the light."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
 _SAME_SUN = 0.87
@@ -182,19 +186,24 @@ def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
 def _shading(frames: list[Frame], site: Site) -> Shading | None:
     """The light on the clip's balls: the mean of those, of all balls found, whose suns most agree."""
     table, within = linear_light(site.gamma), _field(site)
-    fits = [
-        fit
-        for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]
-        for fit in find_balls(frame.luma, site.pose.camera, table, within=within).balls
-    ]
-    if not fits:
-        return None
+    fits: list[BallFit] = []
+    found: Shading | None = None
+    for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]:
+        fits += find_balls(frame.luma, site.pose.camera, table, within=within).balls
+        found, n_agree = _mean_shading(fits, site.pose.camera) if fits else (None, 0)
+        if n_agree >= _SHADING_ENOUGH:
+            break
+    return found
+
+
+def _mean_shading(fits: list[BallFit], camera: Camera) -> tuple[Shading, int]:
+    """Mean shading of the balls whose suns most agree, and how many these are."""
     suns = np.array([fit.shading.sun for fit in fits])
     alike = suns @ suns.T > _SAME_SUN
     # a large, clear ball under a strong sun tells most: a small or burnt-out one looks evenly lit
     tells = np.array(
         [
-            ball_radius_px(site.pose.camera, np.array(fit.at_px))
+            ball_radius_px(camera, np.array(fit.at_px))
             * (0.3 + max(fit.shading.lights[2], 0.0))
             / (fit.misfit_px + 0.2)
             for fit in fits
@@ -205,10 +214,11 @@ def _shading(frames: list[Frame], site: Site) -> Shading | None:
     sun = share @ suns
     sun = sun / np.hypot(np.hypot(sun[0], sun[1]), sun[2])
     lights = share @ np.array([fit.shading.lights for fit in fits])
-    return Shading(
+    shading = Shading(
         sun=(float(sun[0]), float(sun[1]), float(sun[2])),
         lights=(float(lights[0]), float(lights[1]), float(lights[2])),
     )
+    return shading, int(alike[leader].sum())
 
 
 def _field(site: Site) -> NDArray[np.uint8]:
