@@ -23,7 +23,7 @@ from puttvision.physics import BALL_RADIUS_M
 Floats = NDArray[np.float64]
 
 _TURNS = 3
-_STILL_PX = 0.05
+_STILL_PX = 0.15
 """A fit that moves by less has arrived."""
 _LEAST_RADIUS_PX = 2.0
 _LEAST_SEEN = 0.3

@@ -143,24 +143,25 @@ class NoBall:
     """A bright patch that was looked at and is no ball."""
 
     at_px: Floats
+    reach_px: int
     look: Plane
-    """What it looked like: a few pixels around its middle."""
+    """What it looked like: so many pixels around its middle, a ball and its edge."""
 
     def same(self, luma: Plane, at_px: Floats) -> bool:
         """Whether a patch here is the same one, unchanged."""
         if abs(at_px[0] - self.at_px[0]) > 4 or abs(at_px[1] - self.at_px[1]) > 4:
             return False
-        now = _look(luma, self.at_px)
+        now = _look(luma, self.at_px, self.reach_px)
         return now.shape == self.look.shape and float(cv2.absdiff(now, self.look).mean()) < _SAME_LUMA
 
 
 _SAME_LUMA = 10.0
-_LOOK_PX = 6
+_LOOK_BEYOND_PX = 3
 
 
-def _look(luma: Plane, at_px: Floats) -> Plane:
+def _look(luma: Plane, at_px: Floats, reach_px: int) -> Plane:
     x, y = int(at_px[0]), int(at_px[1])
-    return luma[max(0, y - _LOOK_PX) : y + _LOOK_PX, max(0, x - _LOOK_PX) : x + _LOOK_PX]
+    return luma[max(0, y - reach_px) : y + reach_px, max(0, x - reach_px) : x + reach_px]
 
 
 def find_balls(
@@ -173,7 +174,6 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
-    skip_others: bool = False,
     most_learnt: int = 24,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
@@ -183,9 +183,8 @@ def find_balls(
     luma : shape (h, w)
     shading : of a ball of this clip; a patch that does not fit with it is tried with a light of its own
     known_m : places on the plane that need no second look
-    others : patches that were looked at with care before and are no balls: no light is learnt on them
+    others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
-    skip_others : do not look at such patches at all this time
     most_learnt : so many patches at most are tried with a light of their own
     """
     settings = settings or FinderSettings()
@@ -199,19 +198,17 @@ def find_balls(
         at_m = camera.to_plane(at_px, BALL_RADIUS_M)
         if _near(at_m, known_m, BALL_RADIUS_M):
             continue
-        doubted = any(other.same(luma, at_px) for other in others)
-        if doubted and skip_others:
+        if any(other.same(luma, at_px) for other in others):
             continue
         fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit is None and doubted:
-            continue
         if fit is None and shading is not None:
             if learnt >= most_learnt:
                 continue  # not doubted yet: the next thorough look tries it
             learnt += 1
             fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
         if fit is None or not fit.clear:
-            rejected.append(NoBall(at_px, _look(luma, at_px).copy()))
+            reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
+            rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))
         elif not _near(fit.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(fit)
     return Find(found, rejected)

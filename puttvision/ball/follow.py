@@ -138,7 +138,6 @@ class BallFollower:
             others=self._no_balls,
             settings=self._look.finder,
             within=self._field,
-            skip_others=self._n_scans % 2 != 0,
             most_learnt=1 if self._n_scans % settings.learn_scans == 0 else 0,
         )
         self._n_scans += 1

@@ -162,9 +162,7 @@ def _balls(frames: Sequence[Frame], site: Site) -> tuple[list[tuple[float, float
     burnt: list[float] = []
     others: list[NoBall] = []
     for frame in frames[:: max(1, len(frames) // _BALL_LOOKS)]:
-        found = find_balls(
-            frame.luma, camera, table, within=within, settings=settings, others=others, skip_others=True
-        )
+        found = find_balls(frame.luma, camera, table, within=within, settings=settings, others=others)
         others += found.others
         for fit in found.balls:
             same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)
