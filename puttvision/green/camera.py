@@ -65,11 +65,14 @@ class Camera:
         ``points_m`` shape (..., 3); returns (..., 2); NaN for points behind the camera.
         """
         points = np.asarray(points_m, dtype=float)
-        seen = (points - self.centre_m) @ self.rotation().T
-        z = seen[..., 2]
+        return self.pixels_of((points - self.centre_m) @ self.rotation().T)
+
+    def pixels_of(self, seen_m: Floats) -> Floats:
+        """Pixels of points in the camera's own frame (x right, y down, z forward), (..., 3) to (..., 2)."""
+        z = seen_m[..., 2]
         z = np.where(z > 1e-6, z, np.nan)
-        a, b = self._bent(seen[..., 0] / z, seen[..., 1] / z)
-        at_px = np.empty((*points.shape[:-1], 2))
+        a, b = self._bent(seen_m[..., 0] / z, seen_m[..., 1] / z)
+        at_px = np.empty((*seen_m.shape[:-1], 2))
         at_px[..., 0] = self.cx_px + self.f_px * a
         at_px[..., 1] = self.cy_px + self.f_px * b
         return at_px

@@ -23,12 +23,13 @@ from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.ahead import read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
-from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
+from puttvision.green.align import align
 from puttvision.green.camera import Camera
 from puttvision.green.edges import linear_light
 from puttvision.green.site import Site, survey
+from puttvision.green.steady import Steadier
 from puttvision.putt.assemble import Assembly, Readout, assemble
 from puttvision.putt.gate_by_hand import check_gate_pixels
 from puttvision.putt.known_lens import KnownLens, lens_notes, lens_prior, sensor_readout
@@ -105,12 +106,13 @@ def follow_clip(
         open_clip(path, capture_rate_hz=options.capture_rate_hz, threads=options.threads) as clip,
     ):
         check_measurable(clip.facts)
-        site, shading = _look(clip, options)
+        look = _look(clip, options)
+        site = look.site
         if options.gate_px is not None:
             check_gate_pixels(options.gate_px, site.pose.camera)
-        rolls, found, last = _stream(clip, site, shading, progress)
+        rolls, found, last = _stream(clip, look, progress)
         facts = clip.facts
-        warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens)]
+        warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens), *look.steadier.found.words()]
         if clip.break_text:
             warnings.append(clip.break_text)
         if last is None:
@@ -172,24 +174,34 @@ def measure_clip(
     return Measurement(sheet=sheet, scene=scene, site=site, assembly=assembly, readout=readout)
 
 
-def _look(clip: Clip, options: Options) -> tuple[Site, Shading | None]:
-    """Find what stands, and how a ball is lit."""
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What stands, how a ball is lit, and what keeps the picture where it is."""
+
+    site: Site
+    shading: Shading | None
+    steadier: Steadier
+
+
+def _look(clip: Clip, options: Options) -> _Look:
     facts = clip.facts
     n = int(max(7, min(_SAMPLES, _SAMPLE_BYTES // (facts.width * facts.height * 3 // 2))))
     frames = list(clip.sample(n))
     prior = lens_prior(options.lens, facts)
-    pictures = ((frame.luma, *frame.chroma()) for frame in frames)
+    aligned = align([(frame.luma, *frame.chroma()) for frame in frames])
+    pictures = aligned.pictures
     site = survey(pictures, prior=prior, hole_px=options.hole_px, sheet_px=options.sheet_px)
-    return site, _shading(frames, site)
+    lumas = [luma for luma, _, _ in pictures]
+    return _Look(site, _shading(lumas, site), Steadier(site.still.luma, site.pose.camera, lumas))
 
 
-def _shading(frames: list[Frame], site: Site) -> Shading | None:
+def _shading(lumas: list[NDArray[np.uint8]], site: Site) -> Shading | None:
     """The light on the clip's balls: the mean of those, of all balls found, whose suns most agree."""
     table, within = linear_light(site.gamma), _field(site)
     fits: list[BallFit] = []
     found: Shading | None = None
-    for frame in frames[:: max(1, len(frames) // _SHADING_LOOKS)]:
-        fits += find_balls(frame.luma, site.pose.camera, table, within=within).balls
+    for luma in lumas[:: max(1, len(lumas) // _SHADING_LOOKS)]:
+        fits += find_balls(luma, site.pose.camera, table, within=within).balls
         found, n_agree = _mean_shading(fits, site.pose.camera) if fits else (None, 0)
         if n_agree >= _SHADING_ENOUGH:
             break
@@ -233,12 +245,13 @@ def _field(site: Site) -> NDArray[np.uint8]:
 
 
 def _stream(
-    clip: Clip, site: Site, shading: Shading | None, progress: Callable[[float, float], None] | None
+    clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
+    site = look.site
     follower = BallFollower(
         site.pose.camera,
         linear_light(site.gamma),
-        shading=shading,
+        shading=look.shading,
         hole=HoleView(site.hole_box, site.hole_look),
         within=_field(site),
     )
@@ -249,7 +262,9 @@ def _stream(
     told_s = -1.0
     n_ahead = max(2, _AHEAD_BYTES // (clip.facts.width * clip.facts.height * 3 // 2))
     for frame in read_ahead(clip.frames(), n_ahead):
-        follower.feed(frame.luma, frame.time_s)
+        luma = look.steadier.view(frame.luma, frame.time_s)
+        if luma is not None:
+            follower.feed(luma, frame.time_s)
         last = (frame.index + 1, frame.time_s)
         if frame.time_s - told_s > 0.25:
             told_s = frame.time_s
