@@ -1,4 +1,4 @@
-"""The command line: one file a command, wired up here.
+"""The command line: one file a command, wired up here and loaded when asked for.
 
 Exit codes: 0 done; 1 the input is not fit (one line on standard error says why); 2 wrong usage.
 """
@@ -7,36 +7,76 @@ from __future__ import annotations
 
 import io
 import sys
+from importlib import import_module
 
 import typer
+from typer.core import TyperGroup
 
-from puttvision.cli.card import card
-from puttvision.cli.check import check
-from puttvision.cli.clips import clips
-from puttvision.cli.demo import demo
-from puttvision.cli.drills import drills_app
-from puttvision.cli.groups import groups_app
-from puttvision.cli.inout import backup, export, import_, restore
-from puttvision.cli.ladder import ladder
-from puttvision.cli.lens import lens_app
-from puttvision.cli.measure import measure
-from puttvision.cli.next_drills import next_
-from puttvision.cli.notes import notes_app
-from puttvision.cli.odds import odds
-from puttvision.cli.places import places_app
-from puttvision.cli.player_progress import progress
-from puttvision.cli.players import forget, players_app
-from puttvision.cli.report import report
-from puttvision.cli.review import review
-from puttvision.cli.roll import roll
-from puttvision.cli.score import score
-from puttvision.cli.sessions import sessions_app
-from puttvision.cli.sheet import sheet
-from puttvision.cli.target import target
 from puttvision.errors import PuttvisionError
+
+COMMANDS = {
+    "backup": "inout:backup",
+    "card": "card:card",
+    "check": "check:check",
+    "clips": "clips:clips",
+    "demo": "demo:demo",
+    "drills": "drills:drills_app",
+    "export": "inout:export",
+    "forget": "players:forget",
+    "groups": "groups:groups_app",
+    "import": "inout:import_",
+    "ladder": "ladder:ladder",
+    "lens": "lens:lens_app",
+    "measure": "measure:measure",
+    "next": "next_drills:next_",
+    "notes": "notes:notes_app",
+    "odds": "odds:odds",
+    "places": "places:places_app",
+    "players": "players:players_app",
+    "progress": "player_progress:progress",
+    "report": "report:report",
+    "restore": "inout:restore",
+    "review": "review:review",
+    "roll": "roll:roll",
+    "score": "score:score",
+    "sessions": "sessions:sessions_app",
+    "sheet": "sheet:sheet",
+    "target": "target:target",
+}
+"""Each command's module in ``puttvision.cli`` and its function or group there."""
+
+
+class Commands(TyperGroup):
+    """Loads the module of the command that is asked for; of all only for the list of them."""
+
+    def list_commands(self, ctx: object) -> list[str]:  # noqa: ARG002
+        """Names in the order of `COMMANDS`."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: object, cmd_name: str):  # type: ignore[no-untyped-def]  # noqa: ARG002
+        """The command of that name, or None; typer's class of it is not public."""
+        if cmd_name in COMMANDS and cmd_name not in self.commands:
+            module, _, name = COMMANDS[cmd_name].partition(":")
+            found = getattr(import_module(f"puttvision.cli.{module}"), name)
+            alone = typer.Typer(rich_markup_mode="rich", add_completion=False)
+            if isinstance(found, typer.Typer):
+                alone.add_typer(found, name=cmd_name)
+            else:
+                alone.command(cmd_name)(found)
+            self.commands[cmd_name] = typer.main.get_group(alone).commands[cmd_name]
+        return self.commands.get(cmd_name)
+
+    def resolve_command(self, ctx, args):  # type: ignore[no-untyped-def]
+        """As typer does; a name that is none makes all known, so that it can say which is near."""
+        if args and args[0] not in COMMANDS:
+            for name in COMMANDS:
+                self.get_command(ctx, name)
+        return super().resolve_command(ctx, args)
+
 
 app = typer.Typer(
     name="puttvision",
+    cls=Commands,
     help="Measure putts from a phone clip and score putting drills.",
     no_args_is_help=True,
     add_completion=False,
@@ -48,35 +88,6 @@ app = typer.Typer(
 @app.callback()
 def _all_commands() -> None:
     """Measure putts from a phone clip and score putting drills."""
-
-
-app.command("backup")(backup)
-app.command("card")(card)
-app.command("check")(check)
-app.command("clips")(clips)
-app.command("demo")(demo)
-app.command("export")(export)
-app.command("forget")(forget)
-app.add_typer(groups_app, name="groups")
-app.command("import")(import_)
-app.command("ladder")(ladder)
-app.add_typer(lens_app, name="lens")
-app.command("measure")(measure)
-app.add_typer(notes_app, name="notes")
-app.command("next")(next_)
-app.command("odds")(odds)
-app.command("progress")(progress)
-app.command("report")(report)
-app.command("review")(review)
-app.command("roll")(roll)
-app.command("score")(score)
-app.add_typer(drills_app, name="drills")
-app.add_typer(places_app, name="places")
-app.add_typer(players_app, name="players")
-app.command("restore")(restore)
-app.add_typer(sessions_app, name="sessions")
-app.command("sheet")(sheet)
-app.command("target")(target)
 
 
 def main() -> None:
