@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date as Day
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,17 +15,18 @@ from puttvision.cli.score import Players, Putts, Seed, Strict, Target, read_putt
 from puttvision.files import check_place, write_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from puttvision.drill.scorecard import Scorecard
-    from puttvision.putts import Putt
-    from puttvision.review.report.before import Before
+    from puttvision.drill.rules import Rules
+    from puttvision.review.report.page import Report
 
 
 def report(
     source: Annotated[
-        Path, typer.Argument(help="A putts.json, or a clip to measure first.", show_default=False)
-    ],
+        Path | None, typer.Argument(help="A putts.json, or a clip to measure first.", show_default=False)
+    ] = None,
+    session: Annotated[
+        int | None,
+        typer.Option("--session", metavar="N", help="A session of `puttvision sessions list`, as it stands."),
+    ] = None,
     drill: Drill = None,
     target: Target = None,
     putts: Putts = None,
@@ -48,31 +50,52 @@ def report(
 ) -> None:
     """Write a session as one HTML file: score, putts, charts, set-up, what to practise next.
 
-    The file needs nothing else: it opens by a double click, on a phone too, and prints to A4 or Letter
-    (the browser's print also makes a PDF of it).
+    The session is a putts.json, a clip, or one of the journal (--session), with its corrections, set beside
+    the session before. The file needs nothing else: it opens by a double click, on a phone too, and prints to
+    A4 or Letter (the browser's print also makes a PDF of it).
     """
-    from puttvision.drill.scorecard import score
-    from puttvision.review.report.page import Report, html
+    from puttvision.review.report.page import html
 
+    if (source is None) == (session is None):
+        raise typer.BadParameter("either a putts.json or clip, or --session N was due")
+    if session is not None and (player is not None or date is not None):
+        raise typer.BadParameter("--session knows whose it is and of which day: no --player, no --date")
     rules = rules_of(drill, target, putts, strict, seed, players)
     day = _day(date)
     check_place(out.parent)
-    sheet = read_putts(source, out.parent, quiet=False)
-    card = score(rules, sheet.putts) if rules else None
-    before = _before(player, store, rules.name if rules else None, day, sheet.putts, card)
-    text = html(
-        Report(
-            sheet=sheet,
-            card=card,
-            player=player or "",
-            day=f"{day.day} {day:%B %Y}" if day else "",
-            changes=before.changes if before else (),
-            before=before.words if before else "",
-            notes=tuple(note or ()),
-        )
-    )
-    write_text(out, text)
+    if session is not None:
+        from puttvision.journal.store import opened, place
+        from puttvision.review.report.from_journal import of_session
+
+        with opened(place(store), make=False) as journal:
+            made = of_session(journal, session, rules)
+    else:
+        assert source is not None
+        made = _of_source(source, out.parent, rules, player, day, store)
+    write_text(out, html(replace(made, notes=tuple(note or ()))))
     typer.echo(f"written: {out}")
+
+
+def _of_source(
+    source: Path, folder: Path, rules: Rules | None, player: str | None, day: Day | None, store: str | None
+) -> Report:
+    """Of a file; with what the journal knows of its player, if anything."""
+    from puttvision.drill.scorecard import score
+    from puttvision.errors import JournalError
+    from puttvision.journal.store import opened, place
+    from puttvision.review.report.from_journal import in_words, of_player
+    from puttvision.review.report.page import Report
+
+    sheet = read_putts(source, folder, quiet=False)
+    card = score(rules, sheet.putts) if rules else None
+    if player is not None:
+        try:
+            with opened(place(store), make=False) as journal:
+                return of_player(journal, player, sheet, card, day)
+        except JournalError:
+            if store is not None:
+                raise  # else a name for the head of the page is enough
+    return Report(sheet=sheet, card=card, player=player or "", day=in_words(day) if day else "")
 
 
 def _day(text: str | None) -> Day | None:
@@ -82,27 +105,3 @@ def _day(text: str | None) -> Day | None:
         return Day.fromisoformat(text)
     except ValueError:
         raise typer.BadParameter(f"--date: a day such as 2026-04-30 was due, got {text}") from None
-
-
-def _before(
-    player: str | None,
-    store: str | None,
-    drill: str | None,
-    day: Day | None,
-    putts: Sequence[Putt],
-    card: Scorecard | None,
-) -> Before | None:
-    """The session before of a player whom the journal knows; None where there is none."""
-    if player is None:
-        return None
-    from puttvision.errors import JournalError
-    from puttvision.journal.store import opened, place
-    from puttvision.review.report.before import find
-
-    try:
-        with opened(place(store), make=False) as journal:
-            return find(journal, player, drill, day, putts, card)
-    except JournalError:
-        if store is not None:
-            raise
-        return None  # a name for the head of the page is enough

@@ -46,6 +46,7 @@ def _routes() -> list[Route | Mount]:
         Route("/", pages.home),
         Route(session, pages.session),
         Route(f"{session}/state", pages.state),
+        Route(f"{session}/practise", pages.practise),
         Route(f"{session}/drawing", pages.drawing),
         Route(f"{session}/film", pages.film),
         Route(f"{session}/preview", pages.preview),

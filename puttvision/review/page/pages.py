@@ -11,6 +11,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 
 from puttvision import looks
 from puttvision.errors import PuttvisionError
+from puttvision.review.next_words import next_lines
 from puttvision.review.page.desk import GUEST, Desk, Footage, clip_facts, drills, still_jpeg
 from puttvision.review.page.overlay import overlay
 from puttvision.review.page.reply import kept_clip, office, page, session_id
@@ -73,6 +74,15 @@ def state(request: Request) -> Response:
 def session_state(desk: Desk, number: int) -> dict[str, Any]:
     """A session as it stands, with its notes."""
     return session_view(desk.stands(number)) | {"notes": desk.notes(number)}
+
+
+def practise(request: Request) -> Response:
+    """What to practise next, of all putts on record of the session's player."""
+    desk = office(request).desk
+    player = desk.facts(session_id(request)).player
+    if player == GUEST:
+        return JSONResponse({"lines": ["These putts have no name: keep them for a player first."]})
+    return JSONResponse({"lines": list(next_lines(desk.store, player))})
 
 
 def drawing(request: Request) -> Response:

@@ -10,6 +10,7 @@ from puttvision.journal.amend import Event
 from puttvision.journal.corrections import Corrected
 from puttvision.putts import Putt
 from puttvision.review.page import words
+from puttvision.review.why_missed import why_missed
 
 NOT_SEEN = "its end was not seen"
 
@@ -20,11 +21,15 @@ def session_view(stands: Corrected) -> dict[str, Any]:
     for event in stands.events:
         if event.in_force and event.undoes is None:
             changed.setdefault(event.putt, []).append(event.field)
+    green = stands.measured.green
+    card = stands.cards[0] if stands.cards else None
+    missed = why_missed(stands.putts, card, green.stimp_ft.value if green else None)
     putts = [_putt(stands, putt, changed, is_putt=True) for putt in stands.putts]
     putts += [_putt(stands, putt, changed, is_putt=False) for putt in stands.removed]
     return {
         "version": stands.version,
-        "putts": putts,
+        "putts": [putt | {"why_missed": missed.of_putt.get(putt["number"], "")} for putt in putts],
+        "missed": list(missed.session),
         "to_look_at": [putt["number"] for putt in putts if putt["why"]],
         "cards": [_card(card) for card in stands.cards],
         "events": [_event(event) for event in reversed(stands.events)],

@@ -29,11 +29,14 @@ def find(
     day: date | None,
     putts: Sequence[Putt],
     card: Scorecard | None,
+    session_id: int | None = None,
 ) -> Before | None:
-    """The latest other session of the player before ``day`` (None: of all), in the same drill where one was
-    played; None where there is none."""
+    """The latest other session of the player up to ``day`` (None: of all), in the same drill where one was
+    played, and kept before ``session_id`` where the putts are that session's; None where there is none."""
     held = {(putt.start_s.value, putt.outcome) for putt in putts}
     for facts in reversed(sessions_of(store, player, until=day, drill=drill)):
+        if session_id is not None and day is not None and (facts.day, facts.id) >= (day, session_id):
+            continue
         old = [
             p.putt
             for p in putts_of(store, player, since=facts.day, until=facts.day)

@@ -15,6 +15,7 @@ from puttvision.drill.scorecard import Scorecard
 from puttvision.putts import Putt, PuttSheet
 from puttvision.review import putt_words
 from puttvision.review.report import figures, plots
+from puttvision.review.why_missed import why_missed
 
 _DEFINITIONS = (
     (
@@ -46,6 +47,12 @@ _DEFINITIONS = (
         "the clip does not show where it ended, so it is neither made nor missed until a person says so.",
     ),
     (
+        "Why a putt missed",
+        "start line: it left on another line than this player's usual one from there. Pace: too firm for the "
+        "hole, or it broke more or less than usual, or stopped short. Read: the usual line and pace do not "
+        "belong together there. The rest is bumps and the film's own error.",
+    ),
+    (
         "± and 95 % interval",
         "if the same were measured again and again, 95 of 100 such intervals would hold the true figure. A "
         "change within it is no change.",
@@ -65,7 +72,7 @@ class Report:
     before: str = ""
     """Which session the changes are against, in words."""
     advice: Sequence[str] = ()
-    """What to practise next from the journal; empty: what this session alone suggests."""
+    """What to practise next from all putts in the journal; shown below what this session suggests."""
     notes: Sequence[str] = ()
 
 
@@ -81,7 +88,8 @@ def html(report: Report) -> str:
             _unsure(report),
             _charts(report, this),
             _changes(report),
-            _list("What to practise next", report.advice or figures.advice(this), ordered=True),
+            _why(report),
+            _next(report, this),
             _list("A word from the coach", report.notes) if report.notes else "",
             _scorecard(report),
             _setup(report),
@@ -281,6 +289,28 @@ def _changes(report: Report) -> str:
         '<th scope="col">Figure</th><th scope="col">Then</th><th scope="col">Now</th>'
         f'<th scope="col">Change</th></tr></thead><tbody>{rows}</tbody></table></section>'
     )
+
+
+def _why(report: Report) -> str:
+    """Causes of misses: the session as a whole, then each putt whose miss is told."""
+    green = report.sheet.green
+    if green is None and report.card is None:
+        return ""
+    found = why_missed(report.sheet.putts, report.card, green.stimp_ft.value if green else None)
+    if not found.session:
+        return ""
+    whole = "".join(f"<p>{escape(text)}</p>" for text in found.session)
+    rows = "".join(f"<li>Putt {number}: {escape(text)}</li>" for number, text in found.of_putt.items())
+    each = f'<ul class="small">{rows}</ul>' if rows else ""
+    return f"<section><h2>Why putts missed</h2>{whole}{each}</section>"
+
+
+def _next(report: Report, this: figures.Session) -> str:
+    own = _list("What to practise next", figures.advice(this), ordered=True)
+    if not report.advice:
+        return own
+    rows = "".join(f"<li>{escape(item)}</li>" for item in report.advice)
+    return own.removesuffix("</section>") + f"<h3>From all putts on record</h3><ul>{rows}</ul></section>"
 
 
 def _list(title: str, items: Sequence[str], *, ordered: bool = False) -> str:

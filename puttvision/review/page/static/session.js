@@ -83,6 +83,7 @@ function take (fresh) {
   if (!putt()) number = state.to_look_at[0] ?? putts()[0]?.number ?? null
   showPutt()
   showScore()
+  showMissed()
   showList()
   showEvents()
   if (film) {
@@ -118,6 +119,7 @@ function showPutt () {
   if (!one.is_putt) parts.push(make('p', { class: 'why' }, 'Said to be no putt: it does not count.'))
   if (one.why.length) parts.push(make('ul', { class: 'why', 'aria-label': 'Why a person should look' }, ...one.why.map((why) => make('li', {}, why))))
   if (one.changed.length) parts.push(make('p', { class: 'soft' }, `Corrected by hand: ${one.changed.join(', ')}`))
+  if (one.why_missed) parts.push(make('p', {}, `Missed by ${one.why_missed}`))
   const figures = make('dl', {})
   for (const [label, words] of one.figures) figures.append(make('div', {}, make('dt', {}, label), make('dd', {}, words)))
   parts.push(figures)
@@ -148,6 +150,16 @@ function showScore () {
     return box
   }))
   if (!state.cards.length) byId('cards').replaceChildren(make('p', { class: 'soft' }, 'No drill is scored from these putts yet.'))
+}
+
+function showMissed () {
+  const lines = state.missed.length ? state.missed : ['No putt was seen.']
+  byId('missed').replaceChildren(...lines.map((line) => make('p', {}, line)))
+}
+
+function showNext () {
+  const show = (lines) => byId('next').replaceChildren(...lines.map((line) => make('li', {}, line)))
+  get(`/sessions/${id}/practise`).then((answer) => show(answer.lines), (error) => show([error.message]))
 }
 
 function row (one) {
@@ -349,4 +361,5 @@ get(`/sessions/${id}/state`).then((fresh) => {
   number = fresh.to_look_at[0] ?? null
   take(fresh)
   if (film?.overlay) choose(number)
+  showNext()
 }, (error) => showFault(error.message))
