@@ -47,6 +47,7 @@ class Departure:
     hole: HoleView | None
     seen: list[tuple[float, list[BallFit]]] = field(default_factory=list)
     young: list[Track] = field(default_factory=list)
+    n_steps: int = 0
 
     def step(
         self, look: Look, settings: FollowSettings, luma: Plane, time_s: float, taken: Sequence[Place]
@@ -56,6 +57,9 @@ class Departure:
             track for track in self.young if track.step(look, settings, luma, time_s, taken) == "rolling"
         ]
         self._part()
+        self.n_steps += 1
+        if not self.young and time_s - self.last_seen_s > settings.keen_s and self.n_steps % 2:
+            return None  # hidden by the player for a while: every other frame will do
         reach_m = min(settings.search_m, settings.fastest_m_s * (time_s - self.last_seen_s) + 0.01)
         fits = [
             fit

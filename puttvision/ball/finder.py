@@ -174,23 +174,20 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
-    most_learnt: int = 24,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
     Parameters
     ----------
     luma : shape (h, w)
-    shading : of a ball of this clip; a patch that does not fit with it is tried with a light of its own
+    shading : of a ball of this clip; None to learn every patch's own light, which takes ten times as long
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
-    most_learnt : so many patches at most are tried with a light of their own
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
     rejected: list[NoBall] = []
-    learnt = 0
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
@@ -201,11 +198,6 @@ def find_balls(
         if any(other.same(luma, at_px) for other in others):
             continue
         fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit is None and shading is not None:
-            if learnt >= most_learnt:
-                continue  # not doubted yet: the next thorough look tries it
-            learnt += 1
-            fit = fit_ball(luma, camera, at_m, table, reach_px=4.5)
         if fit is None or not fit.clear:
             reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
             rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))

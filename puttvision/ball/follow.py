@@ -75,7 +75,6 @@ class BallFollower:
         self._candidates: list[tuple[float, BallFit]] = []
         self._no_balls: list[NoBall] = []
         self._field = within
-        self._n_scans = 0
 
     def feed(self, luma: Plane, time_s: float) -> None:
         """Take in the next frame; ``luma`` shape (h, w), need not live on after the call."""
@@ -138,9 +137,7 @@ class BallFollower:
             others=self._no_balls,
             settings=self._look.finder,
             within=self._field,
-            most_learnt=1 if self._n_scans % settings.learn_scans == 0 else 0,
         )
-        self._n_scans += 1
         self._no_balls = (self._no_balls + find.others)[-settings.doubts :]
         confirmed: list[Place] = []
         for since_s, before in self._candidates:

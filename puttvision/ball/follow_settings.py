@@ -11,8 +11,6 @@ class FollowSettings:
 
     scan_s: float = 0.25
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
-    learn_scans: int = 4
-    """At every such look a patch that does not fit the clip's light is tried with a light of its own."""
     doubt_s: float = 1.2
     """A ball found once has to be found again at its place within so long."""
     doubts: int = 80
@@ -33,6 +31,8 @@ class FollowSettings:
     """Slower than this rolls 2 cm: the ball is at rest, or something else moves."""
     search_m: float = 0.5
     """A ball that has left its place is looked for within this of it."""
+    keen_s: float = 0.3
+    """A ball out of sight is looked for in every frame for so long, then in every other."""
     exposure_s: float = 0.0025
     """Outdoors a phone exposes for 1/250 s to 1/1000 s; sets the smear that is allowed for."""
     lost_s: float = 0.8

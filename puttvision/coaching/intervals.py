@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
-from scipy import special
+
+from puttvision.coaching import quantiles
 
 LEVEL = 0.95
-Z = float(special.ndtri((1 + LEVEL) / 2))
+Z = NormalDist().inv_cdf((1 + LEVEL) / 2)
 """1.95996..., which also turns a ``u95`` into a standard uncertainty."""
 
 
@@ -160,8 +162,8 @@ def spread_factors(n: int) -> tuple[float, float]:
 
 def _factors(freedom: int) -> tuple[float, float]:
     tail = (1 - LEVEL) / 2
-    low = math.sqrt(freedom / float(special.chdtri(freedom, tail)))
-    high = math.sqrt(freedom / float(special.chdtri(freedom, 1 - tail)))
+    low = math.sqrt(freedom / quantiles.chi_square(1 - tail, freedom))
+    high = math.sqrt(freedom / quantiles.chi_square(tail, freedom))
     return low, high
 
 
@@ -172,7 +174,7 @@ def _spread(deviation: float, freedom: int, n: int) -> Estimate:
 
 def student(freedom: float) -> float:
     """Student's t that leaves 2.5 % on each side."""
-    return float(special.stdtrit(freedom, (1 + LEVEL) / 2))
+    return quantiles.student((1 + LEVEL) / 2, freedom)
 
 
 def difference_of_means(now: Sequence[float], before: Sequence[float]) -> Estimate | TooFew:
@@ -214,7 +216,7 @@ def ratio_of_spreads(now: PlayerSpread, before: PlayerSpread) -> Estimate | TooF
         return TooFew(n=before.observed.n, needed=before.observed.n + 1)
     ratio = now.observed.value / before.observed.value
     tail = (1 - LEVEL) / 2
-    few, many = (float(special.fdtri(now.freedom, before.freedom, q)) for q in (tail, 1 - tail))
+    few, many = (quantiles.fisher(q, now.freedom, before.freedom) for q in (tail, 1 - tail))
     n = now.observed.n + before.observed.n
     return Estimate(value=ratio, low=ratio / math.sqrt(many), high=ratio / math.sqrt(few), n=n)
 

@@ -17,7 +17,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
 from puttvision.coaching.causes import break_shape
 from puttvision.physics import (
@@ -141,8 +140,13 @@ def _miss_chance(spot: Spot, errors: frozenset[str], run_m: Array, weight: Array
     if "line" not in errors:
         return float(weight @ (np.abs(middle) >= takes))
     spread = spot.distance_m * math.radians(spot.start_spread_deg)
-    holed = special.ndtr((takes - middle) / spread) - special.ndtr((-takes - middle) / spread)
+    holed = _below((takes - middle) / spread) - _below((-takes - middle) / spread)
     return float(1 - weight @ holed)
+
+
+def _below(z: Array) -> Array:
+    """Share of a normal distribution below z."""
+    return np.array([0.5 * math.erfc(-value / math.sqrt(2)) for value in z.tolist()])
 
 
 def _shapley(one: str, chances: dict[tuple[str, ...], float]) -> float:

@@ -1,7 +1,7 @@
 """Absorbing Markov chains: how long until the end, and which end; plain linear algebra, no golf.
 
 Rows are states a chain passes through, ``q[i, j]`` the chance of going from i to j, ``ends[i, e]``
-that of ending in e from i; a run begins in state 0. Means come from a sparse LU of I - Q, whose
+that of ending in e from i; a run begins in state 0. Means come from an LU of I - Q, whose
 inverse is the fundamental matrix (Kemeny and Snell, *Finite Markov Chains*, ch. III); the distribution
 from stepping the chain until what is left of it keeps its shape, from when on it shrinks by the same
 factor for ever. Where the end is so rare that I - Q is singular to rounding, the means are summed
@@ -11,17 +11,23 @@ along the second way, which never subtracts.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array, eye_array
-from scipy.sparse.csgraph import breadth_first_order
-from scipy.sparse.linalg import splu
 
-Array = NDArray[np.float64]
+from puttvision.drill.transitions import (
+    Array,
+    Matrix,
+    cut,
+    entries,
+    matrix,
+    reached,
+    transposed,
+    visits_solver,
+)
 
 SETTLED = 1e-10
 """Relative change of every state's share from cycle to cycle at which the shape is taken as settled."""
@@ -39,7 +45,7 @@ LU_GOOD_TO = 1e6
 class Absorbing:
     """A chain in which every state leads to an end, sooner or later."""
 
-    q: csr_array
+    q: Matrix
     """Shape (n, n)."""
     ends: Array
     """Shape (n, n_ends)."""
@@ -51,47 +57,42 @@ class Absorbing:
         return int(self.q.shape[0])
 
     @cached_property
-    def _lu(self) -> Any:
-        return splu((eye_array(self.n, format="csc") - self.q.tocsc()).tocsc())
+    def _solve(self) -> Callable[[Array, bool], Array]:
+        return visits_solver(self.q)
 
     def expected(self, reward: Array) -> Array:
         """Mean sum of ``reward`` (a number a state, each time it is left) from each state on; shape (n,)."""
-        return np.asarray(self._lu.solve(np.asarray(reward, dtype=float)))
+        return self._solve(np.asarray(reward, dtype=float), False)
 
     def visits(self, begun: Array) -> Array:
         """Mean number of visits to each state where a run begins with chances ``begun``; shape (n,)."""
-        return np.asarray(self._lu.solve(np.asarray(begun, dtype=float), trans="T"))
+        return self._solve(np.asarray(begun, dtype=float), True)
 
 
-def absorbing(q: csr_array, ends: Array) -> Absorbing:
+def absorbing(q: Matrix, ends: Array) -> Absorbing:
     """The part of a chain that can be met from state 0; what never ends goes to a further end, the last.
 
     State 0 itself must lead to an end; `ever_ends` tells.
     """
-    met = np.zeros(q.shape[0], dtype=bool)
-    met[breadth_first_order(q, 0, return_predecessors=False)] = True
+    met = reached(q, 0)
     ending = _ending(q, ends)
     kept = np.flatnonzero(met & ending)
-    never = np.asarray(q[kept][:, np.flatnonzero(met & ~ending)].sum(axis=1)).ravel()
-    return Absorbing(q[kept][:, kept].tocsr(), np.column_stack([ends[kept], never]), kept)
+    never = np.asarray(cut(q, kept, np.flatnonzero(met & ~ending)).sum(axis=1)).ravel()
+    return Absorbing(cut(q, kept, kept), np.column_stack([ends[kept], never]), kept)
 
 
-def ever_ends(q: csr_array, ends: Array) -> bool:
+def ever_ends(q: Matrix, ends: Array) -> bool:
     """Whether an end can be reached from state 0 at all."""
     return bool(_ending(q, ends)[0])
 
 
-def _ending(q: csr_array, ends: Array) -> NDArray[np.bool_]:
+def _ending(q: Matrix, ends: Array) -> NDArray[np.bool_]:
     """Which states can reach an end: a walk back from the ends, joined to one further state."""
     n = q.shape[0]
     tips = np.flatnonzero(ends.sum(axis=1) > 0)
-    coo = q.tocoo()
-    rows = np.concatenate([coo.coords[1], np.full(len(tips), n)])
-    cols = np.concatenate([coo.coords[0], tips])
-    back = csr_array((np.ones(len(rows)), (rows, cols)), shape=(n + 1, n + 1))
-    ending = np.zeros(n + 1, dtype=bool)
-    ending[breadth_first_order(back, n, return_predecessors=False)] = True
-    return ending[:n]
+    rows, columns = entries(q)
+    back = np.concatenate([columns, np.full(len(tips), n)]), np.concatenate([rows, tips])
+    return reached(matrix(np.ones(len(back[0])), *back, n + 1), n)[:n]
 
 
 @dataclass(frozen=True)
@@ -189,7 +190,7 @@ class Course:
 
 def course(chain: Absorbing, horizon: int | None = None) -> Course:
     """Step a chain from state 0: to ``horizon`` steps, or until it is over or what is left has settled."""
-    transposed = chain.q.T.tocsr()
+    back = transposed(chain.q)
     v = np.zeros(chain.n)
     v[0] = 1.0
     alive, ended = [1.0], [np.zeros(chain.ends.shape[1])]
@@ -200,7 +201,7 @@ def course(chain: Absorbing, horizon: int | None = None) -> Course:
         visits += v
         recent.append(v)
         ended.append(v @ chain.ends)
-        v = transposed @ v
+        v = np.asarray(back @ v)
         alive.append(float(v.sum()))
         if alive[-1] < OVER and horizon is None:
             return Course(np.array(alive), np.array(ended), visits, None, True)

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from puttvision.drill import play
 from puttvision.drill.chances import Player, event_chances, events
 from puttvision.drill.match import MatchState
 from puttvision.drill.play import AnyState
 from puttvision.drill.rules import Rules, Setting
+from puttvision.drill.transitions import Matrix, matrix
 
 MOST_STATES = 40_000
 """Explored in about a second; a drill with more is simulated."""
@@ -51,12 +51,11 @@ class Chain:
     def n(self) -> int:
         return len(self.states)
 
-    def matrix(self, only: NDArray[np.bool_] | None = None) -> csr_array:
+    def matrix(self, only: NDArray[np.bool_] | None = None) -> Matrix:
         """Chances from state to state, shape (n, n); ``only``: of the steps where it is true."""
         goes = self.to >= 0 if only is None else (self.to >= 0) & only
         event, state = np.nonzero(goes)
-        entries = (self.chance[event, state], (state, self.to[event, state]))
-        return csr_array(entries, shape=(self.n, self.n))
+        return matrix(self.chance[event, state], state, self.to[event, state], self.n)
 
     def end_chances(self) -> NDArray[np.float64]:
         """Chance of each end from each state, shape (n, n_ends)."""

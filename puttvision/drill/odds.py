@@ -20,6 +20,7 @@ from puttvision.drill.chances import Player, gate_counts, hole_counts, needs_gat
 from puttvision.drill.point_totals import points_table, sd_points
 from puttvision.drill.rules import Rules
 from puttvision.drill.simulate import Sample, simulate
+from puttvision.drill.transitions import cut
 from puttvision.errors import DrillError
 
 RESTARTS_TOLD = 10
@@ -236,7 +237,7 @@ def _never(rules: Rules, player: Player, chain: Chain) -> Odds:
 
 
 def _by_lu(part: Absorbing, run: Course) -> tuple[float, float, Array]:
-    """Mean, standard deviation, visits by sparse LU; the spread by E[T^2] = 2 sum of visits' means - E[T]."""
+    """Mean, standard deviation, visits by LU; the spread by E[T^2] = 2 sum of visits' means - E[T]."""
     from_each = part.expected(np.ones(part.n))
     begun = np.zeros(part.n)
     begun[0] = 1.0
@@ -257,8 +258,8 @@ def _finish(rules: Rules, run: Course, horizon: int | None, visits: Array, ends:
 def _restarts(chain: Chain, part: Absorbing) -> tuple[float, ...]:
     """Chances of 0, 1, ... restarts: the chain between two restarts, over and over."""
     kept = part.kept
-    plain = chain.matrix(only=~chain.restarted)[kept][:, kept].tocsr()
-    again = chain.matrix(only=chain.restarted)[kept][:, kept].tocsr()
+    plain = cut(chain.matrix(only=~chain.restarted), kept, kept)
+    again = cut(chain.matrix(only=chain.restarted), kept, kept)
     between = Absorbing(plain, part.ends, kept)
     begun = np.zeros(part.n)
     begun[0] = 1.0

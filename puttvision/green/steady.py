@@ -26,7 +26,10 @@ _STIR_PX = 0.25
 """An anchor that seems to have moved by more calls for a closer look."""
 _NO_MOTION_PX = 0.1
 """A picture displaced by less is left as it is: drawing it anew would blur it more than it mends."""
+_NOISE_PX = 0.08
+"""Anchors that have moved by less in the median have not moved."""
 _CALM_S = 0.5
+_DOUBT_S = 1.0
 _CALM_PX = 0.1
 _LASTING_PX = 0.12
 """An anchor that is farther from its place in one sample of five is a person's, or a shadow's."""
@@ -42,7 +45,7 @@ _BUMP_MISFIT_PX = 0.2
 _SETTLE_LOOKS = 12
 """The new place of a bumped tripod is the mean of so many frames."""
 _SWAY_WORTH_TELLING_PX = 0.3
-_HIDDEN_IN_A_ROW = 3
+_HIDDEN_IN_A_ROW = 2
 _SEARCH_EVERY_S = 0.3
 _BUMP_PX, _ONE_BUMP_S = 8.0, 1.0
 """A step of the whole picture that is worth telling, once for as long as it shakes."""
@@ -89,6 +92,7 @@ class Steadier:
         self._warp: Floats | None = None
         self._calm, self._recent = True, [(0.0, STILL)]
         self._turn, self._n_hidden, self._searched_s = 0, 0, -1.0
+        self._doubted_until_s = [-1.0] * len(self._anchors)
 
     def view(self, luma: Plane, time_s: float) -> Plane | None:
         """A frame as seen by the reference camera, shape (h, w); None where it cannot be matched."""
@@ -111,20 +115,28 @@ class Steadier:
         shift_px = glance(self._anchors[self._turn], luma, self._expected[self._turn])
         if shift_px is not None:
             self._n_hidden = 0
-            return shift_px > _STIR_PX
+            # one that cried wolf, a shadow perhaps, is not believed for a while
+            stirs = shift_px > _STIR_PX and time_s > self._doubted_until_s[self._turn]
+            if stirs:
+                self._doubted_until_s[self._turn] = time_s + _DOUBT_S
+            return stirs
         self._n_hidden += 1
         return self._n_hidden >= _HIDDEN_IN_A_ROW and time_s - self._searched_s > _SEARCH_EVERY_S
 
     def _follow(self, luma: Plane, time_s: float) -> bool:
         """Solve the motion in this frame; False where it is lost."""
-        motion = self._tracked(luma)
+        motion = self._tracked(luma, self._expected, calm=self._calm)
         if motion is None:
-            motion = self._searched(luma, time_s)
+            motion = self._searched(luma)
         if motion is None:
             # people before the anchors, or a picture that is being shaken
             return self._calm
+        step_px = self._apart(self._motion, motion)
+        if self._calm and step_px < _CALM_PX:
+            self._searched_s, self._n_hidden = time_s, 0
+            return True  # one anchor stirred, or people hide some: not the camera
         bumps = self.found.bumps_s
-        if self._apart(self._motion, motion) > _BUMP_PX and not (bumps and time_s - bumps[-1] < _ONE_BUMP_S):
+        if step_px > _BUMP_PX and not (bumps and time_s - bumps[-1] < _ONE_BUMP_S):
             bumps.append(time_s)
         self._recent = [(s, m) for s, m in self._recent if time_s - s <= _CALM_S] + [(time_s, motion)]
         self._calm = (
@@ -146,16 +158,19 @@ class Steadier:
         away = self._plane.view.pixels(one) - self._plane.view.pixels(other)
         return float(np.sqrt((away * away).sum(axis=1).max()))
 
-    def _tracked(self, luma: Plane) -> Motion | None:
-        """The motion from the anchors near where they were in the frame before."""
+    def _tracked(self, luma: Plane, expected_px: Floats, *, calm: bool) -> Motion | None:
+        """The motion from the anchors near where they are expected."""
         shifts = [
             find_again(anchor, luma, expected)
-            for anchor, expected in zip(self._anchors, self._expected, strict=True)
+            for anchor, expected in zip(self._anchors, expected_px, strict=True)
         ]
         seen = np.array([shift is not None for shift in shifts])
         if np.count_nonzero(seen) < max(_FEWEST, len(seen) // 3):
             return None
-        at_px = self._expected[seen] + np.array([shift.by_px for shift in shifts if shift is not None])
+        by_px = np.array([shift.by_px for shift in shifts if shift is not None])
+        if calm and float(np.median(np.hypot(by_px[:, 0], by_px[:, 1]))) < _NOISE_PX:
+            return self._motion
+        at_px = expected_px[seen] + by_px
         return self._solved(self._view.part(seen), at_px)
 
     def _solved(self, view: View, at_px: Floats) -> Motion | None:
@@ -177,9 +192,8 @@ class Steadier:
         self._n_base += 1
         return motion
 
-    def _searched(self, luma: Plane, time_s: float) -> Motion | None:
+    def _searched(self, luma: Plane) -> Motion | None:
         """The motion from a search over the whole picture."""
-        self._searched_s, self._n_hidden = time_s, 0
         found = search_points(self._still, luma)
         if found is None:
             return None
@@ -192,8 +206,7 @@ class Steadier:
         )
         if misfit > 3.0:
             return None
-        self._expected = self._view.pixels(rough)
-        return self._tracked(luma)
+        return self._tracked(luma, self._view.pixels(rough), calm=False)
 
 
 def _mean(motions: Sequence[Motion]) -> Motion:

@@ -19,7 +19,18 @@ from puttvision.drill.absorb import Course, absorbing, course, ever_ends
 
 
 def chain_of(q, ends):
-    return absorbing(csr_array(np.asarray(q, dtype=float)), np.asarray(ends, dtype=float))
+    """The chain from a dense matrix, found to agree with that from a sparse one."""
+    q, ends = np.asarray(q, dtype=float), np.asarray(ends, dtype=float)
+    dense, sparse = absorbing(q, ends), absorbing(csr_array(q), ends)
+    assert np.array_equal(dense.q, sparse.q.toarray())
+    assert np.array_equal(dense.kept, sparse.kept)
+    assert np.array_equal(dense.ends, sparse.ends)
+    begun = np.zeros(dense.n)
+    begun[0] = 1.0
+    assert dense.expected(np.ones(dense.n)) == pytest.approx(sparse.expected(np.ones(dense.n)), rel=1e-6)
+    assert dense.visits(begun) == pytest.approx(sparse.visits(begun), rel=1e-6)
+    assert course(dense, 30).ended == pytest.approx(course(sparse, 30).ended)
+    return dense
 
 
 def walk(n, p, begin):
@@ -44,7 +55,7 @@ def test_the_drunkards_walk():
     visits = chain.visits(np.array([1.0, 0.0, 0.0]))
     assert visits == pytest.approx([2, 1, 1])
     assert visits @ chain.ends == pytest.approx([0.5, 0.5, 0])
-    from_one = np.linalg.solve(np.eye(3) - chain.q.toarray(), chain.ends[:, :2])
+    from_one = np.linalg.solve(np.eye(3) - chain.q, chain.ends[:, :2])
     assert from_one[1] == pytest.approx([0.75, 0.25])
     assert from_one[2] == pytest.approx([0.25, 0.75])
 
