@@ -14,13 +14,13 @@ from typing import Literal
 
 import numpy as np
 
-from puttvision.drill.absorb import LU_GOOD_TO, Absorbing, Array, Course, absorbing, course, ever_ends
+from puttvision.drill.absorb import LU_GOOD_TO, Absorbing, Course, absorbing, course, ever_ends
 from puttvision.drill.chain import FAILED, FINISHED, Chain, TooManyStates, explore
 from puttvision.drill.chances import Player, gate_counts, hole_counts, needs_gate, reads_stroke
 from puttvision.drill.point_totals import points_table, sd_points
 from puttvision.drill.rules import Rules
 from puttvision.drill.simulate import Sample, simulate
-from puttvision.drill.transitions import cut
+from puttvision.drill.transitions import Array, cut
 from puttvision.errors import DrillError
 
 RESTARTS_TOLD = 10
