@@ -237,13 +237,15 @@ def _gap_weights(one: Series, chance: dict[str, float], longest: int) -> tuple[W
 
 def _draw(others: Weights, first: Weights, left: Counts, rng: np.random.Generator) -> Counts:
     """One gap for each deal, ``left`` makes to go; ``others``: weights of what the further gaps may take."""
-    out = np.empty(len(left), dtype=np.int64)
     u = rng.random(len(left))
-    for t in np.unique(left):
-        mine = left == t
-        x = np.arange(min(len(first) - 1, t) + 1)
-        rest = t - x
-        weight = first[x] * np.where(rest < len(others), others[np.minimum(rest, len(others) - 1)], 0.0)
-        steps = np.cumsum(weight)
-        out[mine] = np.searchsorted(steps, u[mine] * steps[-1], side="right")
-    return out
+    most = int(left.max())
+    t, x = np.arange(most + 1)[:, None], np.arange(min(len(first) - 1, most) + 1)[None, :]
+    rest = t - x
+    can = (rest >= 0) & (rest < len(others))
+    weight = np.where(can, first[x] * others[np.clip(rest, 0, len(others) - 1)], 0.0)
+    steps = np.cumsum(weight, axis=1)
+    whole = np.where(steps[:, -1:] > 0, steps[:, -1:], 1.0)
+    # one rising row of all tables, that of t makes lying between t and t + 1: one search finds every draw
+    width = steps.shape[1]
+    found = np.searchsorted((t + steps / whole).ravel(), left + u, side="right")
+    return np.minimum(found - left * width, np.minimum(left, width - 1))
