@@ -72,11 +72,19 @@ class Keeping:
                 check_known(journal, played_at)
         return cls(player=player, source=source, day=_day(day, source), where=where, played_at=played_at)
 
-    def keep(self, sheet: PuttSheet, card: Scorecard | None = None, drill: str | None = None) -> str:
-        """Keep it, and say in a line what was done."""
+    def keep(
+        self,
+        sheet: PuttSheet,
+        card: Scorecard | None = None,
+        drill: str | None = None,
+        scene: Path | None = None,
+    ) -> str:
+        """Keep it, with the scene.json of a clip for the review page, and say in a line what was done."""
         from puttvision.journal.record import record
         from puttvision.journal.store import opened
+        from puttvision.review.scenes import Scenes
 
+        clip = self.source if _is_clip(self.source) else _clip_beside(self.source, sheet)
         with opened(self.where, make=False) as journal:
             kept = record(
                 journal,
@@ -85,9 +93,11 @@ class Keeping:
                 day=self.day,
                 card=card,
                 rules_text=_rules_text(drill),
-                clip=self.source if _is_clip(self.source) else None,
+                clip=clip,
                 place=self.played_at,
             )
+            if clip is not None and scene is not None:
+                Scenes.beside(journal).keep(clip, scene, anew=kept.new_session)
         return self.said(kept, sheet)
 
     def said(self, kept: Kept, sheet: PuttSheet) -> str:
@@ -100,6 +110,13 @@ class Keeping:
 
 def _is_clip(source: Path) -> bool:
     return source.suffix.lower() != ".json"
+
+
+def _clip_beside(putts: Path, sheet: PuttSheet) -> Path | None:
+    """The clip that a putts.json was measured from, where it lies in its folder or the one above."""
+    name = Path(sheet.clip.file).name if sheet.clip else ""
+    places = [folder / name for folder in (putts.resolve().parent, putts.resolve().parent.parent)]
+    return next((path for path in places if name and path.is_file()), None)
 
 
 def _rules_text(drill: str | None) -> str:

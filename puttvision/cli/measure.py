@@ -48,7 +48,7 @@ def measure(
     options = with_lens(parse_options(hole, gate, no_gate, capture_rate, sheet), clip, lens)
     keeping = Keeping.of(player, clip, date, store, place)
     found = measure_to(clip, out, quiet=as_json, options=options)
-    told = keeping.keep(found) if keeping else ""
+    told = keeping.keep(found, scene=out / SCENE_FILE) if keeping else ""
     if as_json:
         typer.echo(json.dumps(to_json(found), indent=1, ensure_ascii=False))
         return

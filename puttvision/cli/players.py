@@ -128,9 +128,11 @@ def forget(
     from puttvision.journal.forget import forget_player
     from puttvision.journal.store import opened, place
     from puttvision.review.page.shelf import forget as forget_beside
+    from puttvision.review.scenes import Scenes
 
     with opened(place(store), make=False) as journal:
         gone = forget_player(journal, name)
+        Scenes.beside(journal).prune(journal)
     removed = f"{several(gone.n_sessions, 'session')}, {several(gone.n_putts, 'putt')}"
     typer.echo(f"{gone.name} forgotten: {removed} removed")
     failed = False

@@ -83,7 +83,8 @@ def score(
     card = score_putts(rules, found.putts)
     data = card.to_json()
     write_json(out / SCORECARD_FILE, data)
-    told = keeping.keep(found, card, drill) if keeping else ""
+    scene = (source.parent if source.suffix.lower() == ".json" else out) / "scene.json"
+    told = keeping.keep(found, card, drill, scene) if keeping else ""
     if as_json:
         typer.echo(json.dumps(data, indent=1, ensure_ascii=False))
         return

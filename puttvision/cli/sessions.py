@@ -117,9 +117,11 @@ def remove(session: Number, store: Store = None) -> None:
     """Remove a session with its putts, scorecards, corrections and notes; its clip stays."""
     from puttvision.journal.forget import remove_session
     from puttvision.journal.store import opened, place
+    from puttvision.review.scenes import Scenes
 
     with opened(place(store), make=False) as journal:
         remove_session(journal, session)
+        Scenes.beside(journal).prune(journal)
     typer.echo(f"session {session} removed")
 
 

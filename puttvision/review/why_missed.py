@@ -89,8 +89,7 @@ def _session(played: Sequence[Attempt], found: Explained, untold: int) -> list[s
         )
     if found.shares:
         each = ", ".join(
-            f"{_named(cause)} {round(100 * part)} %"
-            for cause, part in zip(CAUSES, found.shares.all, strict=True)
+            f"{_named(cause)} {_percent(part)}" for cause, part in zip(CAUSES, found.shares.all, strict=True)
         )
         out.append(
             f"What carried putts off the hole's middle, over {found.shares.n} putts, holed ones too: {each}."
@@ -100,6 +99,11 @@ def _session(played: Sequence[Attempt], found: Explained, untold: int) -> list[s
             f"Too few putts reached the hole to share it out: {found.shares.n}, and {FEWEST} are needed."
         )
     return out + _stroke(played, found)
+
+
+def _percent(share: float) -> str:
+    """A share below 0 pulled the other way: it carried nothing off."""
+    return f"{100 * share:.0f} %" if share > 0.005 else "none"
 
 
 def _named(cause: str) -> str:

@@ -27,6 +27,7 @@ from puttvision.journal.record import record
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Note
 from puttvision.review.page.shelf import CLIP_KINDS, SCENE_FILE, Kept, Shelf
+from puttvision.review.scenes import Scenes, is_this_clip
 from puttvision.scene import Scene, load
 
 GUEST = "guest"
@@ -40,11 +41,13 @@ class Footage:
 
     clip: Path | None = None
     kept: Kept | None = None
+    kept_scene: Scene | None = None
+    """Of a clip that does not lie on the page's shelf."""
 
     def scene(self) -> Scene | None:
         """What overlays draw; None where it was not kept."""
         if self.kept is None or not (self.kept.folder / SCENE_FILE).is_file():
-            return None
+            return self.kept_scene
         return load(self.kept.folder / SCENE_FILE)
 
 
@@ -69,14 +72,19 @@ class Desk:
         return as_it_stands(self.store, session)
 
     def footage(self, session: int) -> Footage:
-        """Clip and scene of a session that the page measured; of any other the clip, where it still lies."""
+        """Clip and scene of a session: from the page's shelf, else the clip where it lay when it was kept,
+        if it is the same clip still, and the scene kept beside the journal."""
         facts = self.facts(session)
         kept = self.shelf.of_session(session, self.store.where)
+        scene = Scenes.beside(self.store).find(facts.clip_hash)
         if kept is not None:
-            return Footage(clip=kept.clip, kept=kept)
+            return Footage(clip=kept.clip, kept=kept, kept_scene=scene)
         path = Path(facts.clip_path) if facts.clip_path else None
-        usable = path is not None and path.suffix.lower() in CLIP_KINDS and path.is_file()
-        return Footage(clip=path if usable else None)
+        if path is None or path.suffix.lower() not in CLIP_KINDS or not path.is_file():
+            return Footage()
+        if not is_this_clip(path, facts.clip_hash):
+            return Footage()
+        return Footage(clip=path, kept_scene=scene)
 
     def notes(self, session: int) -> list[dict[str, Any]]:
         """Notes on a session and its putts, oldest first."""

@@ -90,8 +90,9 @@ def drawing(request: Request) -> Response:
     footage = office(request).desk.footage(session_id(request))
     if footage.clip is None:
         raise HTTPException(404, "the clip is not at hand")
-    rate = footage.kept.about.by_hand.get("capture_rate_hz") if footage.kept else None
     scene = footage.scene()
+    rate = footage.kept.about.by_hand.get("capture_rate_hz") if footage.kept else None
+    rate = scene.capture_rate_hz if scene is not None and rate is None else rate
     drawn = None if scene is None else overlay(scene)
     return JSONResponse({"clip": clip_facts(footage.clip, rate), "overlay": drawn})
 
