@@ -9,6 +9,7 @@ from puttvision.physics import feet
 from puttvision.putts import Figure, Putt, PuttSheet
 
 NOT_SEEN = "–"
+_SAME_DISTANCE_M = 0.1
 
 
 def print_putts(sheet: PuttSheet, console: Console | None = None) -> None:
@@ -21,20 +22,24 @@ def print_putts(sheet: PuttSheet, console: Console | None = None) -> None:
 
 
 def putts_table(sheet: PuttSheet) -> Table:
-    """One line a putt; a figure stands with the half-width of its 95 % interval."""
-    table = Table(box=None, pad_edge=False, header_style="bold", title_justify="left")
+    """One line a putt, within 80 columns; a figure stands with the half-width of its 95 % interval."""
+    table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1, 0, 0))
+    several = _several_distances(sheet)
     table.add_column("putt", justify="right")
     table.add_column("at", justify="right")
-    table.add_column("from", justify="right")
-    table.add_column("start line", justify="right")
-    table.add_column("pace", justify="right")
+    if several:
+        table.add_column("ft", justify="right")
+    table.add_column("start line °", no_wrap=True)
+    table.add_column("pace m/s", no_wrap=True)
     if sheet.gate:
-        table.add_column("gate", justify="left")
-    table.add_column("outcome")
-    table.add_column("past the hole", justify="right")
+        table.add_column("gate mm", no_wrap=True)
+    table.add_column("outcome cm", no_wrap=True)
+    table.add_column("past cm", justify="right", no_wrap=True)
     for putt in sheet.putts:
-        cells = [str(putt.number), _clock(putt.start_s), _distance(putt.hole_distance_m)]
-        cells += [_line(putt.start_direction_to_hole_deg), _pace(putt.launch_speed_m_s)]
+        cells = [str(putt.number), _clock(putt.start_s)]
+        if several:
+            cells.append(_feet(putt.hole_distance_m))
+        cells += [_line(putt.start_direction_to_hole_deg), _close(putt.launch_speed_m_s)]
         if sheet.gate:
             cells.append(_gate(putt))
         cells += [_outcome(putt), _run_out(putt)]
@@ -42,9 +47,19 @@ def putts_table(sheet: PuttSheet) -> Table:
     return table
 
 
+def _several_distances(sheet: PuttSheet) -> bool:
+    distances = [d.value for putt in sheet.putts if (d := putt.hole_distance_m).value is not None]
+    return bool(distances) and max(distances) - min(distances) > _SAME_DISTANCE_M
+
+
 def notes(sheet: PuttSheet) -> list[str]:
     """Sentences under the table."""
     out = []
+    distance = next((d.value for putt in sheet.putts if (d := putt.hole_distance_m).value is not None), None)
+    if distance is not None and not _several_distances(sheet):
+        out.append(f"all from {feet(distance):.1f} ft; past: how far beyond the hole it ended or would have")
+    elif distance is not None:
+        out.append("past: how far beyond the hole it ended or would have")
     if sheet.gate:
         gate = sheet.gate
         square = gate.square_deg.value or 0.0
@@ -74,19 +89,19 @@ def _clock(figure: Figure) -> str:
     return f"{int(minutes)}:{seconds:04.1f}"
 
 
-def _distance(figure: Figure) -> str:
-    return NOT_SEEN if figure.value is None else f"{feet(figure.value):.1f} ft"
+def _feet(figure: Figure) -> str:
+    return NOT_SEEN if figure.value is None else f"{feet(figure.value):.1f}"
 
 
 def _line(figure: Figure) -> str:
     if figure.value is None:
         return NOT_SEEN
     side = "right" if figure.value > 0 else "left"
-    return f"{abs(figure.value):.2f} ± {figure.u95 or 0:.2f}° {side}"
+    return f"{abs(figure.value):.2f}±{figure.u95 or 0:.2f} {side}"
 
 
-def _pace(figure: Figure) -> str:
-    return NOT_SEEN if figure.value is None else f"{figure.value:.2f} ± {figure.u95 or 0:.2f} m/s"
+def _close(figure: Figure) -> str:
+    return NOT_SEEN if figure.value is None else f"{figure.value:.2f}±{figure.u95 or 0:.2f}"
 
 
 def _gate(putt: Putt) -> str:
@@ -94,15 +109,15 @@ def _gate(putt: Putt) -> str:
     if putt.gate_result == "outside" or offset is None:
         return putt.gate_result
     side = "right" if offset > 0 else "left"
-    return f"{putt.gate_result}, {abs(offset):.0f} mm {side}"
+    return f"{putt.gate_result} {abs(offset):.0f} {side}"
 
 
 def _outcome(putt: Putt) -> str:
     if putt.outcome == "missed" and putt.lipped:
-        return "missed, lipped out"
+        return "lipped out"
     if putt.outcome == "missed" and putt.hole_offset_mm.value is not None:
         offset = putt.hole_offset_mm.value
-        return f"missed {'right' if offset > 0 else 'left'} by {abs(offset) / 10:.0f} cm"
+        return f"missed {abs(offset) / 10:.0f} {'right' if offset > 0 else 'left'}"
     return putt.outcome
 
 
@@ -111,6 +126,5 @@ def _run_out(putt: Putt) -> str:
     if figure.value is None:
         return NOT_SEEN
     if figure.value < 0:
-        return f"{-figure.value * 100:.0f} cm short"
-    would = "would go " if putt.outcome == "holed" else ""
-    return f"{would}{figure.value * 100:.0f} cm"
+        return f"{-figure.value * 100:.0f} short"
+    return f"{figure.value * 100:.0f}"

@@ -91,7 +91,10 @@ def test_a_clip_gives_a_table_and_putts_json(run, clip, tmp_path):
     assert not list((tmp_path / "new" / "folder").glob(".*"))  # no temporary file
     assert str(tmp_path / "new" / "folder" / "putts.json") in out
     (row,) = [line for line in out.splitlines() if re.match(r"\s*1\s", line)]
-    for word in ("5.3 ft", "right", "m/s", "clear", "holed"):
+    assert "start line °" in out
+    assert "pace m/s" in out
+    assert "all from 5.3 ft" in out
+    for word in ("right", "clear", "holed"):
         assert word in row
     assert "ball gate" in out
     assert "Stimpmeter" in out
