@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
-SCHEMA = "0002"
+SCHEMA = "0003"
 """The schema this program writes: its newest migration. Stated so that opening need not look for it."""
 VARIABLE = "PUTTVISION_STORE"
 APPLICATION_ID = 0x50_75_74_74

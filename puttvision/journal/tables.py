@@ -78,6 +78,8 @@ class Player(Base):
     consent_at: Mapped[datetime | None]
     """When the coach said that consent to film was given; None: not asked or not given."""
     note: Mapped[str]
+    board_code: Mapped[str | None] = mapped_column(unique=True, index=True)
+    """Stands for the name on a notice board; None: not drawn yet (`board_codes.py`)."""
 
     sessions: Mapped[list[Session]] = relationship(back_populates="player", passive_deletes=True)
 

@@ -132,7 +132,7 @@ def test_older_store_is_upgraded_with_a_copy_beside_it(tmp_path, monkeypatch):
     later = tmp_path / "later"
     shutil.copytree(store_module._MIGRATIONS, later)
     (later / "versions" / "9000_later.py").write_text(
-        "import sqlalchemy as sa\nfrom alembic import op\nrevision = '9000'\ndown_revision = '0002'\n"
+        "import sqlalchemy as sa\nfrom alembic import op\nrevision = '9000'\ndown_revision = '0003'\n"
         "def upgrade():\n    op.add_column('players', sa.Column('extra', sa.String()))\n"
     )
     monkeypatch.setattr(store_module, "_MIGRATIONS", later)
@@ -141,7 +141,7 @@ def test_older_store_is_upgraded_with_a_copy_beside_it(tmp_path, monkeypatch):
         assert [one.name for one in list_players(store)] == ["Ines"]
         with store.engine.connect() as connection:
             assert connection.exec_driver_sql("SELECT extra FROM players").scalar() is None
-    copies = list(tmp_path.glob("j.schema-0002.*.db"))
+    copies = list(tmp_path.glob("j.schema-0003.*.db"))
     assert len(copies) == 1
     monkeypatch.undo()
     with opened(str(copies[0])) as copy:
@@ -155,7 +155,7 @@ def test_failed_upgrade_changes_nothing(tmp_path, monkeypatch):
     later = tmp_path / "later"
     shutil.copytree(store_module._MIGRATIONS, later)
     (later / "versions" / "9000_later.py").write_text(
-        "from alembic import op\nrevision = '9000'\ndown_revision = '0002'\n"
+        "from alembic import op\nrevision = '9000'\ndown_revision = '0003'\n"
         "def upgrade():\n    op.execute('DROP TABLE scorecard_lines')\n    raise RuntimeError('power cut')\n"
     )
     with monkeypatch.context() as patched:
@@ -164,7 +164,7 @@ def test_failed_upgrade_changes_nothing(tmp_path, monkeypatch):
         with pytest.raises(RuntimeError, match="power cut"):
             open_store(str(path))
     with opened(str(path)) as store, store.engine.connect() as connection:
-        assert MigrationContext.configure(connection).get_current_revision() == "0002"
+        assert MigrationContext.configure(connection).get_current_revision() == "0003"
         assert differences(connection) == []
 
 

@@ -15,7 +15,9 @@ from sqlalchemy import create_engine, text
 
 from puttvision.drill import catalogue
 from puttvision.journal import store as store_module
+from puttvision.journal.board_codes import board_codes
 from puttvision.journal.corrections import as_it_stands, correct
+from puttvision.journal.groups import members
 from puttvision.journal.history import putts_of, sessions_of
 from puttvision.journal.people import add_player, list_players
 from puttvision.journal.store import SCHEMA, newest_revision, opened
@@ -40,7 +42,15 @@ ROWS_0001 = [
     "INSERT INTO scorecard_lines VALUES (1, 1, 1, 1, true, NULL, false, 1.8288, '', '', '', '', '', NULL, '')",  # noqa: E501
     "INSERT INTO scorecard_lines VALUES (2, 1, 2, 1, false, NULL, false, 1.8288, '', '', '', '', '', NULL, '')",  # noqa: E501
 ]
-FILLED = {"0001": ROWS_0001}
+NEW_COLUMNS = {"INSERT INTO sessions VALUES": 8, "INSERT INTO scorecards VALUES": 1}
+ROWS_0002 = [row[:-1] + ", NULL" * NEW_COLUMNS.get(row[: row.find(" (")], 0) + ")" for row in ROWS_0001] + [
+    "INSERT INTO groups (name, made_at, note) VALUES ('Youth', '2026-01-02 10:00:00+00:00', '')",
+    "INSERT INTO group_members SELECT groups.id, 1, groups.made_at FROM groups",
+    "INSERT INTO corrections (session_id, version, at, who, putt, field, from_text, to_text, why)"
+    " VALUES (2, 1, '2026-01-07 10:00:00+00:00', 'Coach', 1, 'outcome', '\"holed\"', '\"missed\"', '')",
+]
+"""The same with what schema 0002 brought: columns of sessions and scorecards, groups, corrections."""
+FILLED = {"0001": ROWS_0001, "0002": ROWS_0002}
 
 
 def make(where, schema):
@@ -108,8 +118,13 @@ def test_an_earlier_store_is_upgraded_whole(empty, tmp_path, schema, monkeypatch
         after = correct(store, 1, 2, "outcome", "holed", "Coach", "", 0)
         assert after.cards[0].totals[0].best_streak == 2
         add_player(store, "Later")
+        codes = board_codes(store, ["Ines", "Oluf"])
+        if schema >= "0002":
+            assert members(store, "Youth") == ["Ines"]
+            assert putts_of(store, "Oluf")[0].putt.outcome == "missed"
     with opened(empty) as store:
         assert as_it_stands(store, 1).version == 1
+        assert board_codes(store, ["Oluf", "Ines"]) == codes
     copies = list(
         tmp_path.glob(f"j.schema-{schema}.*.db" if "://" not in empty else f"own/*.schema-{schema}.*.db")
     )
