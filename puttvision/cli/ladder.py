@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from puttvision.cli.players import Store
+from puttvision.cli.sheet import PaperName
+
+if TYPE_CHECKING:
+    from puttvision.coaching.ladder import Place
 
 
 class By(StrEnum):
@@ -31,17 +36,23 @@ def ladder(
     since: Day = None,
     until: Day = None,
     page: Annotated[
-        Path | None, typer.Option("--page", metavar="FILE.html", help="Also a page for the notice board.")
+        Path | None,
+        typer.Option("--page", metavar="FILE.pdf|.html", help="Also a page for the notice board."),
     ] = None,
     as_codes: Annotated[bool, typer.Option("--codes", help="Codes in place of names on the page.")] = False,
+    paper: Annotated[
+        PaperName, typer.Option("--paper", case_sensitive=False, help="Paper of a PDF page.")
+    ] = PaperName.a4,
     against: Annotated[
         str | None, typer.Option("--against", metavar="A,B", help="Two players head to head.")
     ] = None,
     store: Store = None,
 ) -> None:
     """Rank GROUP on a drill; who has fewer than N results is listed below, unranked."""
+    if page is not None and page.suffix.lower() not in (".pdf", ".html", ".htm"):
+        raise typer.BadParameter("a file that ends in .pdf or .html was due", param_hint="--page")
     from puttvision.coaching import ladder as work
-    from puttvision.coaching.intervals import Estimate
+    from puttvision.journal.board_codes import board_codes
     from puttvision.journal.groups import members
     from puttvision.journal.history import cards_of
     from puttvision.journal.store import opened, place
@@ -49,25 +60,19 @@ def ladder(
     with opened(place(store), make=False) as journal:
         players = members(journal, group)
         cards = cards_of(journal, players, drill, since=since and since.date(), until=until and until.date())
+        names = board_codes(journal, players) if as_codes and page is not None else {}
     if not cards:
         typer.echo(f"nobody in {group} has a result of {drill} yet")
         return
     newest = cards[-1].card.options
     same = [one for one in cards if one.card.options == newest]
     found = work.ladder(same, players, by="best" if by is By.best else "mean", last=last)
-    says = (
-        f"{work.kind_of(same)}, "
-        + (f"best of the last {last}" if by is By.best else f"mean of all, from {last} results on")
-        + f"; {same[0].day} to {same[-1].day}"
-    )
+    kind = work.kind_of(same)
+    which = f"best of the last {last}" if by is By.best else f"mean of all, from {last} results on"
+    says = f"{kind}, {which}; {same[0].day} to {same[-1].day}"
     typer.echo(f"{group}, {cards[-1].card.title}: {says}")
-    for one in found:
-        shown = "too few" if one.result is None else f"{one.result:.3g}"
-        mean = one.mean
-        text = (
-            f"mean {mean.value:.1f} ({mean.low:.1f} to {mean.high:.1f})" if isinstance(mean, Estimate) else ""
-        )
-        typer.echo(f"{one.place or '–':>3}  {one.player:<20} {shown:>8}  {one.n} played  {text}".rstrip())
+    for text in _table(found, kind, last):
+        typer.echo(text)
     if len(same) < len(cards):
         typer.echo(f"left out: {len(cards) - len(same)} results with other options of the drill")
     if against is not None:
@@ -77,13 +82,47 @@ def ladder(
         won, lost, level = work.head_to_head(same, first, second)
         typer.echo(f"{first} against {second}, on days both played: {won} to {lost}, {level} level")
     if page is not None:
-        from puttvision.coaching.ladder_page import ladder_page
-        from puttvision.files import write_text
-
-        if as_codes:
-            names = work.codes(players)
-            found = [replace(one, player=names[one.player]) for one in found]
-        write_text(page, ladder_page(f"{group}: {cards[-1].card.title}", says, found))
+        on_board = [replace(one, player=names.get(one.player, one.player)) for one in found]
+        if as_codes:  # equal places and the unranked stand by code: the alphabet of names would tell
+            on_board.sort(key=lambda one: (one.place is None, one.place, one.player))
+        _write(page, f"{group}: {cards[-1].card.title}", says, kind, on_board, last, paper)
         typer.echo(f"written: {page}")
         if as_codes:
-            typer.echo("codes: " + ", ".join(f"{code} {name}" for name, code in names.items()))
+            typer.echo("codes: " + ", ".join(f"{names[name]} {name}" for name in players))
+
+
+def _table(found: Sequence[Place], kind: str, last: int) -> list[str]:
+    """The ladder as lines for a terminal."""
+    from puttvision.coaching.intervals import Estimate
+    from puttvision.coaching.ladder import shown
+
+    wide = max(len("player"), *(len(one.player) for one in found))
+    wide_result = max(len(kind), *(len(shown(one, last)) for one in found))
+    out = [f"{'':>3}  {'player':<{wide}}  {kind:>{wide_result}}  played  mean (95 % interval)"]
+    for one in found:
+        mean = one.mean
+        text = f"{mean.value:.1f} ({mean.low:.1f} to {mean.high:.1f})" if isinstance(mean, Estimate) else "–"
+        line = f"{one.place or '–':>3}  {one.player:<{wide}}  {shown(one, last):>{wide_result}}"
+        out.append(f"{line}  {one.n:>6}  {text}")
+    return out
+
+
+def _write(
+    page: Path, title: str, says: str, kind: str, found: Sequence[Place], last: int, paper: PaperName
+) -> None:
+    """The page for the notice board, as its file's name says."""
+    from puttvision.files import replacing, write_text
+
+    if page.suffix.lower() == ".pdf":
+        from puttvision.coaching.ladder import shown
+        from puttvision.printing.ladder_pdf import ladder_pdf
+        from puttvision.printing.paper import PAPERS
+
+        rows = [(str(one.place or ""), one.player, shown(one, last), str(one.n)) for one in found]
+        heads = ("place", "player", kind, "played")
+        with replacing(page) as temporary:
+            temporary.write_bytes(ladder_pdf(PAPERS[paper.value], title, says, heads, rows))
+    else:
+        from puttvision.coaching.ladder_page import ladder_page
+
+        write_text(page, ladder_page(title, says, kind, found, last))

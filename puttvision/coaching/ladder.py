@@ -84,6 +84,6 @@ def head_to_head(cards: Sequence[CardOf], one: str, other: str) -> tuple[int, in
     return won, lost, len(days) - won - lost
 
 
-def codes(players: Iterable[str]) -> dict[str, str]:
-    """A code for each player, A1, A2, ... by the order of the alphabet: for a board without names."""
-    return {name: f"A{number}" for number, name in enumerate(sorted(players), start=1)}
+def shown(one: Place, last: int) -> str:
+    """A result as a board shows it: ``17.5``, or how many more are needed."""
+    return f"{one.result:.3g}" if one.result is not None else f"{max(last - one.n, 1)} more to play"

@@ -6,7 +6,7 @@ import html
 from collections.abc import Sequence
 
 from puttvision import looks
-from puttvision.coaching.ladder import Place
+from puttvision.coaching.ladder import Place, shown
 
 _CSS = """
 @page{size:A4;margin:18mm}
@@ -14,21 +14,24 @@ body{margin:0;background:var(--paper);color:var(--ink);font:var(--type-lead)/1.5
 main{max-width:var(--measure);margin:auto;padding:var(--space-4)}
 h1{font-size:var(--type-title)} table{width:100%;border-collapse:collapse}
 td,th{padding:var(--space-2);border-bottom:1px solid var(--rule);text-align:right}
-td:nth-child(2),th:nth-child(2){text-align:left} p{font-size:var(--type-small);color:var(--soft)}
+td:nth-child(2),th:nth-child(2){text-align:left}
+th{font-weight:400;font-size:var(--type-small);color:var(--soft)} .open td{color:var(--soft)}
+td{font-variant-numeric:tabular-nums} p{font-size:var(--type-small);color:var(--soft)}
 """
 
 
-def ladder_page(title: str, says: str, places: Sequence[Place]) -> str:
-    """The page as HTML; ``places`` with the names or codes that are to be shown."""
+def ladder_page(title: str, says: str, kind: str, places: Sequence[Place], last: int) -> str:
+    """The page as HTML; ``places`` with the names or codes that are to be shown, ``kind`` what counts."""
     rows = "".join(
-        f"<tr><td>{one.place or '–'}</td><td>{html.escape(one.player)}</td>"
-        f"<td>{'' if one.result is None else f'{one.result:g}'}</td><td>{one.n}</td></tr>"
+        f"<tr{'' if one.place else ' class=open'}><td>{one.place or ''}</td>"
+        f"<td>{html.escape(one.player)}</td><td>{shown(one, last)}</td><td>{one.n}</td></tr>"
         for one in places
     )
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>{html.escape(title)}</title><style>{looks.css()}{_CSS}</style><main>"
-        f"<h1>{html.escape(title)}</h1><table><tr><th>place</th><th>player</th><th>result</th><th>played</th></tr>"
-        f"{rows}</table><p>{html.escape(says)}</p></main></html>\n"
+        f"<h1>{html.escape(title)}</h1><p>{html.escape(says)}</p>"
+        f"<table><tr><th>place</th><th>player</th><th>{kind}</th><th>played</th></tr>"
+        f"{rows}</table></main></html>\n"
     )

@@ -141,7 +141,7 @@ def _course(measure: Measure, by_session: list[list[Attempt]], sums: list[Summar
     none = TooFew(n=len(points), needed=2)
     if not points:
         return Course(measure=measure, points=(), to_last=none, best=None, to_best=none, a_week=none)
-    best = max(range(len(points)), key=lambda i: measure.better(points[i].value.value))
+    best = max(range(len(points)), key=lambda i: (measure.better(points[i].value.value), i))
     weeks = [(point.day - points[0].day).days / 7 for point in points]
     return Course(
         measure=measure,

@@ -3,12 +3,13 @@
 import re
 from datetime import date
 
+import pypdfium2
 import pytest
 from typer.testing import CliRunner
 
 from puttvision.cli.app import app
 from puttvision.coaching.attempts import Attempt
-from puttvision.coaching.ladder import codes, head_to_head, ladder
+from puttvision.coaching.ladder import head_to_head, ladder
 from puttvision.coaching.next_drills import advise
 from puttvision.journal.groups import add_group
 from puttvision.journal.history import CardFacts, CardOf
@@ -100,15 +101,42 @@ def test_next_says_what_to_record_first(year):
     assert "record first: ball-gate-points" in told
 
 
-def test_ladder_page_with_codes_holds_no_name(year, tmp_path):
-    page = tmp_path / "board.html"
-    told = run(
-        "ladder", "Youth", "--drill", "ball-gate-points", "--page", str(page), "--codes", "--store", year
-    )
+def ladder_of(year, *words):
+    return run("ladder", "Youth", "--drill", "ball-gate-points", *words, "--store", year)
+
+
+@pytest.mark.parametrize("ending", ["html", "pdf"])
+def test_ladder_page_with_codes_holds_no_name_and_keeps_its_codes(year, tmp_path, ending):
+    page = tmp_path / f"board.{ending}"
+    told = ladder_of(year, "--page", str(page), "--codes")
     assert "Ines" in told
-    text = page.read_text(encoding="utf-8")
+    code = re.search(r"codes: .*?(\w+) Ines", told)[1]
+    if ending == "html":
+        text = page.read_text(encoding="utf-8")
+    else:
+        pdf = pypdfium2.PdfDocument(page)
+        assert len(pdf) == 1
+        text = pdf[0].get_textpage().get_text_range()
     assert "Ines" not in text
-    assert "A1" in text
+    assert code in text
+    assert "points" in text
+    assert f"{code} Ines" in ladder_of(year, "--page", str(tmp_path / "later.pdf"), "--codes")
+
+
+def test_ladder_page_without_codes_has_names(year, tmp_path):
+    ladder_of(year, "--page", str(tmp_path / "board.pdf"), "--paper", "letter")
+    pdf = pypdfium2.PdfDocument(tmp_path / "board.pdf")
+    assert "Ines" in pdf[0].get_textpage().get_text_range()
+    assert pdf[0].get_size() == pytest.approx((612, 792), abs=0.1)
+
+
+def test_ladder_page_of_another_kind_is_refused(year, tmp_path):
+    page = tmp_path / "board.docx"
+    words = ["ladder", "Youth", "--drill", "ball-gate-points", "--page", str(page), "--store", year]
+    done = CliRunner().invoke(app, words)
+    assert done.exit_code == 2
+    assert ".pdf or .html" in done.output
+    assert not page.exists()
 
 
 def card(player, day, points):
@@ -138,7 +166,3 @@ def test_equal_results_share_a_place():
 def test_head_to_head_counts_days_both_played():
     cards = [card("a", 1, 9), card("b", 1, 8), card("a", 2, 9), card("b", 2, 9), card("b", 3, 20)]
     assert head_to_head(cards, "a", "b") == (1, 0, 1)
-
-
-def test_codes_are_by_the_alphabet():
-    assert codes(["Oluf", "Ines"]) == {"Ines": "A1", "Oluf": "A2"}
