@@ -44,6 +44,7 @@ def progress(
         raise typer.BadParameter("the first number is the smaller, such as 0 45", param_hint="--window")
     from puttvision.coaching.attempts import attempts
     from puttvision.coaching.causes import explain
+    from puttvision.coaching.long_run import long_run
     from puttvision.coaching.progress import courses, lines
     from puttvision.coaching.streaks import series_of, streaks
     from puttvision.coaching.words import cause_lines, group_lines, streak_lines
@@ -61,7 +62,7 @@ def progress(
     course = courses(found, (window[0] / 100, window[1] / 100))
     text = lines(course) or ["no session has the 8 putts that a figure needs"]
     newest = [one for one in found if one.session == found[-1].session]
-    text += cause_lines(explain(newest)) + streak_lines(streaks(series_of(found))) + apart
+    text += cause_lines(explain(newest), long_run(newest)) + streak_lines(streaks(series_of(found))) + apart
     which = f"of {newest_drill} (another drill: --drill NAME)" if newest_drill else "scored by no drill"
     typer.echo(f"{player}: {len(found)} putts in {len({one.session for one in found})} sessions {which}")
     for line in text:

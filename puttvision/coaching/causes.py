@@ -240,6 +240,8 @@ def why(parts: Parts) -> str:
     if cause == "pace" and abs(parts.offset_mm) < parts.takes_usually_mm:
         return f"pace: {abs(parts.offset_mm):.0f} mm {side}, too firm for the hole to take there"
     of_this = f"{abs(share_mm):.0f} mm of {abs(parts.offset_mm):.0f} mm {side}"
+    if abs(share_mm) > abs(parts.offset_mm):  # the other causes took some of it back
+        of_this = f"{abs(share_mm):.0f} mm {side}, {abs(parts.offset_mm):.0f} mm in all,"
     match cause:
         case "start line":
             return f"start line: {of_this} by starting off its usual line"

@@ -112,7 +112,7 @@ def _plot_course(axes: Any, colours: looks.Theme, course: Course) -> None:
     if course.measure.kind == "mean":
         axes.axhline(0, color=colours.ink, linewidth=1)
     axes.set_ylabel(course.measure.unit)
-    axes.legend(loc="best", fontsize=9)
+    _legend(axes)
     axes.figure.autofmt_xdate(rotation=30)
 
 
@@ -131,4 +131,9 @@ def _plot_makes(axes: Any, colours: looks.Theme, attempts: Sequence[Attempt]) ->
     axes.set_xlabel("distance, ft")
     axes.set_ylabel("holed, %")
     axes.set_ylim(0, 100)
-    axes.legend(loc="best", fontsize=9)
+    _legend(axes)
+
+
+def _legend(axes: Any) -> None:
+    """Above the plot, where it hides no session."""
+    axes.legend(loc="lower left", bbox_to_anchor=(0, 1), ncols=2, fontsize=9, frameon=False, borderpad=0)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from puttvision.coaching.attempts import Attempt, by
 from puttvision.coaching.causes import CAUSES, Explained, why
 from puttvision.coaching.intervals import Estimate, PlayerSpread, TooFew
+from puttvision.coaching.long_run import LongRun
 from puttvision.coaching.streaks import Streaks
 from puttvision.coaching.summary import summary
 
@@ -38,8 +39,8 @@ def _percent(share: Estimate) -> str:
     return f"{100 * share.value:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})"
 
 
-def cause_lines(found: Explained) -> list[str]:
-    """Where the misses came from, and why each did."""
+def cause_lines(found: Explained, usual: LongRun | None = None) -> list[str]:
+    """Where the misses came from, and why each did; ``usual``: what this stroke does in the long run."""
     n = sum(found.causes.values())
     if not n and not found.parts:
         return (
@@ -52,6 +53,8 @@ def cause_lines(found: Explained) -> list[str]:
             f"{cause} {100 * part:.0f} %" for cause, part in zip(CAUSES, found.shares.all, strict=True)
         )
         out.append(f"    of the squared offset at the hole ({found.shares.n} putts): {each}")
+    if usual is not None:
+        out.append(f"    with this stroke, {usual.says}")
     out += [f"    putt {one.number}: {why(one)}" for one in found.parts if not one.holed]
     out += [f"    putt {number}: pace: stopped short" for _, number in found.short]
     return out
