@@ -13,12 +13,14 @@ from itertools import pairwise
 from statistics import median
 
 from puttvision.coaching.attempts import Attempt, by, distance_band, sessions
+from puttvision.coaching.long_run import newest
 from puttvision.coaching.summary import length_spread, line_spread, share
 from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
 from puttvision.drill.make_tables import Row
 from puttvision.drill.stroke import Stroke, distance_for_chance
 from puttvision.drill.target import Aim, propose
+from puttvision.drill.target_distance import farthest
 from puttvision.errors import DrillError
 from puttvision.physics import feet
 
@@ -73,7 +75,8 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
         )
     stroke, rests_on = _stroke(recent, spots, lined)
     seconds = _seconds(recent)
-    order = LINE_DRILLS if lined >= NEEDED else PACE_DRILLS
+    usual = newest(recent)
+    order = PACE_DRILLS if usual is None or usual.by_pace else LINE_DRILLS
     n_drills = 2 if minutes < 30 else 3
     each = minutes / n_drills
     choices: list[Choice] = []
@@ -89,6 +92,9 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
         f"{seconds:.0f} s a putt {'as filmed' if seconds != USUAL_S else 'taken as usual'}; "
         f"newest {len(recent)} putts",
     ]
+    if usual is not None:
+        worst = "pace" if usual.by_pace else "the start line"
+        notes.insert(0, f"drills for {worst} come first: {usual.says}")
     if not choices:
         notes.insert(0, f"no drill leaves a chance of {_percent(chance)} in {minutes:g} minutes: allow more")
     return Advice(choices=tuple(choices), notes=tuple(notes))
@@ -156,10 +162,10 @@ def _choice(
     player = Player(make=tuple(make), stroke=stroke)
     aim = Aim(chance=chance, minutes=minutes, seconds_per_putt=seconds)
     try:
-        found = propose(rules, player, aim).proposals
+        found = [*propose(rules, player, aim).proposals, farthest(rules, Player(stroke=stroke), aim)]
     except DrillError:
         return None
-    fitting = [one for one in found if one.what != "within" and abs(one.chance - chance) <= NEAR]
+    fitting = [one for one in found if one and one.what != "within" and abs(one.chance - chance) <= NEAR]
     if not fitting:
         return None
     return Choice(

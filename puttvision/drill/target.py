@@ -19,7 +19,7 @@ from puttvision.drill.words import minutes, several
 from puttvision.errors import DrillError
 from puttvision.physics import BALL_RADIUS_M
 
-What = Literal["target", "points", "putts", "within", "gate_mm"]
+What = Literal["target", "points", "putts", "within", "gate_mm", "distance"]
 
 NARROWEST_MM = 2000 * BALL_RADIUS_M + 1
 WIDEST_MM = 300
