@@ -248,4 +248,5 @@ def _draw(others: Weights, first: Weights, left: Counts, rng: np.random.Generato
     # one rising row of all tables, that of t makes lying between t and t + 1: one search finds every draw
     width = steps.shape[1]
     found = np.searchsorted((t + steps / whole).ravel(), left + u, side="right")
-    return np.minimum(found - left * width, np.minimum(left, width - 1))
+    out: Counts = np.minimum(found - left * width, np.minimum(left, width - 1))
+    return out

@@ -37,11 +37,11 @@ def test_the_farthest_half_foot_that_leaves_the_chance(name, spread_deg):
     assert found.harder[1] < 1 / 3 <= found.chance
 
 
-@pytest.mark.parametrize(
-    "name",
-    ["ball-gate-points", "nine-six-three", "race-to-ten", "five-minutes"]
-    + ["head-gate-streak"],  # 50 in a row do not fit into 30 putts from anywhere
-)
+NO_DISTANCE = ("ball-gate-points", "nine-six-three", "race-to-ten", "five-minutes", "head-gate-streak")
+"""The last: 50 in a row do not fit into 30 putts from anywhere."""
+
+
+@pytest.mark.parametrize("name", NO_DISTANCE)
 def test_a_drill_that_has_no_such_distance(name):
     assert farthest(catalogue.load(name), Player(stroke=Stroke(0.8, 0.08)), AIM) is None
 
