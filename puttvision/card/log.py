@@ -51,6 +51,8 @@ class Header:
     """The journal's file; None: as the command line or the environment names it when the card is over."""
     day: str | None = None
     """Day it was played, where that is not the day it began; ISO 8601."""
+    place: str | None = None
+    """Where it was played: one of the journal's places."""
 
 
 class CardLog:
@@ -181,7 +183,7 @@ def _header(data: dict[str, Any], path: Path) -> Header:
         if options["players"] is not None:
             options["players"] = tuple(options["players"])
         texts = {key: data[key] for key in ("drill", "rules", "stake", "began", "player", "store")}
-        return Header(**texts, options=Options(**options), day=data.get("day"))
+        return Header(**texts, options=Options(**options), day=data.get("day"), place=data.get("place"))
     except (KeyError, TypeError, ValueError) as err:
         raise CardError(f"{path}, line 1 is damaged ({err}): begin a new card") from err
 

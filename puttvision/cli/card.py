@@ -11,7 +11,7 @@ import typer
 
 from puttvision.cli.card_keeping import keep_card
 from puttvision.cli.drill_choice import choose, drill_options
-from puttvision.cli.keeping import Keeping, Player
+from puttvision.cli.keeping import Keeping, PlayedAt, Player
 from puttvision.cli.players import Store
 from puttvision.cli.score import Players, Putts, Seed, Strict, Target
 from puttvision.cli.sheet import PaperName
@@ -63,6 +63,7 @@ def card(
     sound: Annotated[bool, typer.Option("--sound/--no-sound", help="The terminal's bell.")] = True,
     player: Player = None,
     date: CardDay = None,
+    place: PlayedAt = None,
     store: Store = None,
     print_to: Annotated[
         Path | None,
@@ -100,11 +101,12 @@ def card(
         if player and rules_of(header, str(folder / "card.jsonl")).two_players:
             raise CardError(_FOR_TWO)
         day = date or ((header.day or header.began[:10]) if player else None)
-        keeping = Keeping.of(player, folder / "putts.json", day, store)
+        place = place or (header.place if player else None)
+        keeping = Keeping.of(player, folder / "putts.json", day, store, place)
         session = _resume(folder, take_over=take_over, sound=sound)
     else:
         day = date or (datetime.now().date().isoformat() if player else None)
-        keeping = Keeping.of(player, (out or CARDS) / "putts.json", day, store)
+        keeping = Keeping.of(player, (out or CARDS) / "putts.json", day, store, place)
         header = _header(str(drill), options, stake, keeping)
         check_terminal()
         session, folder = _begin(header, out, sound=sound)
@@ -126,10 +128,15 @@ def _header(drill: str, options: Options, stake: str | None, keeping: Keeping | 
         options = replace(options, players=(_read(options.players[0]), _read(options.players[1])))
     text = catalogue.text(drill) if drill in catalogue.names() else Path(drill).read_text(encoding="utf-8")
     began = datetime.now().astimezone().isoformat(timespec="seconds")
-    kept = {}
+    kept: dict[str, str | None] = {}
     if keeping:
         file = None if "://" in keeping.where else str(Path(keeping.where).expanduser().absolute())
-        kept = {"player": keeping.player, "store": file, "day": keeping.day.isoformat()}
+        kept = {
+            "player": keeping.player,
+            "store": file,
+            "day": keeping.day.isoformat(),
+            "place": keeping.played_at,
+        }
     return Header(drill=drill, rules=text, options=options, stake=stake, began=began, **kept)
 
 

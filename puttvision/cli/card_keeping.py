@@ -34,7 +34,15 @@ def keep_card(keeping: Keeping, folder: Path, sheet: PuttSheet, card: Scorecard,
                 if said.startswith("put right"):
                     write_json(folder / _MARK_FILE, mark | {"putts": mine})
                 return said
-        kept = record(journal, keeping.player, sheet, day=keeping.day, card=card, rules_text=rules_text)
+        kept = record(
+            journal,
+            keeping.player,
+            sheet,
+            day=keeping.day,
+            card=card,
+            rules_text=rules_text,
+            place=keeping.played_at,
+        )
     write_json(folder / _MARK_FILE, {"session": kept.session, "player": keeping.player, "putts": mine})
     return keeping.said(kept, sheet)
 

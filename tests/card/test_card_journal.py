@@ -15,6 +15,7 @@ from puttvision.drill.catalogue import text
 from puttvision.journal.corrections import correct
 from puttvision.journal.history import sessions_of
 from puttvision.journal.people import add_player
+from puttvision.journal.places import put_place
 from puttvision.journal.store import opened
 
 pytest.importorskip("pexpect", reason="a pseudo-terminal takes a POSIX system")
@@ -84,16 +85,24 @@ def test_a_session_taken_out_of_the_journal_is_kept_anew(keeping, tmp_path):
     assert "kept in the journal" in keep(empty, tmp_path, "x m m m m m m m x x m")
 
 
+def test_a_card_is_kept_with_its_place(keeping, tmp_path):
+    with opened(keeping.where) as journal:
+        put_place(journal, "practice green")
+    keep(replace(keeping, played_at="practice green"), tmp_path, TEN + "m")
+    assert [session.place for session in kept(keeping)] == ["practice green"]
+
+
 @pytest.mark.slow
 def test_from_the_first_key_to_the_journal_and_back(tmp_path):
     store, folder = tmp_path / "journal.db", tmp_path / "card"
     CliRunner().invoke(app, ["players", "add", "Oluf", "--no-consent", "--store", str(store)])
+    CliRunner().invoke(app, ["places", "add", "practice green", "--store", str(store)])
     words = ("head-gate-streak", "--target", 2, "--out", folder, "--store", store, "--player")
     with Terminal(*words, "Olof", columns=200) as card:
         assert card.end() == 1
         assert 'did you mean "Oluf"' in card.text
     assert not folder.exists()
-    with Terminal(*words, "Oluf", "--date", "2026-05-04", columns=200) as card:
+    with Terminal(*words, "Oluf", "--date", "2026-05-04", "--place", "practice green", columns=200) as card:
         card.wait_for("make two")
         card.type("m")
         card.wait_for("of 2")
@@ -116,7 +125,7 @@ def test_from_the_first_key_to_the_journal_and_back(tmp_path):
         assert b"put right in the journal: Oluf, 2026-05-04, 4 putts" in card.raw
     with opened(str(store)) as journal:
         (session,) = sessions_of(journal, "Oluf")
-    assert session.day == date(2026, 5, 4)
+    assert (session.day, session.place) == (date(2026, 5, 4), "practice green")
 
 
 @pytest.mark.parametrize(
@@ -125,6 +134,12 @@ def test_from_the_first_key_to_the_journal_and_back(tmp_path):
         pytest.param(["race-to-ten", "--player", "Oluf"], 1, "a drill for two", id="for two"),
         pytest.param(
             ["lag-zone", "--date", "2026-05-04"], 2, "--date goes with --player", id="date of nobody"
+        ),
+        pytest.param(
+            ["lag-zone", "--place", "practice green"], 2, "--place goes with --player", id="place of nobody"
+        ),
+        pytest.param(
+            ["lag-zone", "--player", "Oluf", "--place", "moon"], 1, 'no place "moon"', id="unknown place"
         ),
         pytest.param(["lag-zone", "--player", "Ines"], 1, 'no player "Ines"', id="not in the journal"),
     ],
