@@ -16,7 +16,7 @@ from puttvision.cli.players import Store
 from puttvision.cli.score import Players, Putts, Seed, Strict, Target
 from puttvision.cli.sheet import PaperName
 from puttvision.drill import catalogue
-from puttvision.drill.rules import Options
+from puttvision.drill.rules import Options, Rules
 from puttvision.drill.words import several
 from puttvision.errors import CardError, PuttvisionError
 from puttvision.files import replacing
@@ -29,7 +29,7 @@ CARDS = Path("card-out")
 CardDay = Annotated[
     str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="Day it was played; else today.")
 ]
-_FOR_TWO = "a drill for two is not kept in the journal: leave --player away"
+_FOR_TWO = "a drill for two is kept for both: --players A,B names them, and --player is one of these"
 
 
 def card(
@@ -98,11 +98,10 @@ def card(
         if player is not None and header.player not in (None, player):
             raise CardError(f"the card in {folder} is of {header.player}: leave --player away")
         player, store = player or header.player, store or header.store
-        if player and rules_of(header, str(folder / "card.jsonl")).two_players:
-            raise CardError(_FOR_TWO)
         day = date or ((header.day or header.began[:10]) if player else None)
         place = place or (header.place if player else None)
         keeping = Keeping.of(player, folder / "putts.json", day, store, place)
+        _check_two(rules_of(header, str(folder / "card.jsonl")), keeping)
         session = _resume(folder, take_over=take_over, sound=sound)
     else:
         day = date or (datetime.now().date().isoformat() if player else None)
@@ -121,8 +120,7 @@ def _header(drill: str, options: Options, stake: str | None, keeping: Keeping | 
     from puttvision.card.log import Header
 
     rules = choose(drill, options)
-    if keeping and rules.two_players:
-        raise CardError(_FOR_TWO)
+    _check_two(rules, keeping)
     stake = _read(stake).strip() or None if stake else None
     if options.players:
         options = replace(options, players=(_read(options.players[0]), _read(options.players[1])))
@@ -138,6 +136,17 @@ def _header(drill: str, options: Options, stake: str | None, keeping: Keeping | 
             "place": keeping.played_at,
         }
     return Header(drill=drill, rules=text, options=options, stake=stake, began=began, **kept)
+
+
+def _check_two(rules: Rules, keeping: Keeping | None) -> None:
+    """Of a drill for two, both players must be in the journal before the first putt."""
+    if keeping is None or rules.two_players is None:
+        return
+    names = rules.two_players.names
+    if keeping.player not in names:
+        raise CardError(_FOR_TWO)
+    for name in names:
+        Keeping.of(name, keeping.source, keeping.day.isoformat(), keeping.where, keeping.played_at)
 
 
 def _read(text: str) -> str:

@@ -25,6 +25,8 @@ def keep_card(keeping: Keeping, folder: Path, sheet: PuttSheet, card: Scorecard,
     from puttvision.journal.record import hash_of_sheet, record
     from puttvision.journal.store import opened
 
+    if card.rules.two_players:
+        return _keep_match(keeping, folder, sheet, card, rules_text)
     mark, mine = _read(folder / _MARK_FILE), hash_of_sheet(sheet, keeping.day)
     with opened(keeping.where, make=False) as journal:
         known = mark.get("session")
@@ -45,6 +47,35 @@ def keep_card(keeping: Keeping, folder: Path, sheet: PuttSheet, card: Scorecard,
         )
     write_json(folder / _MARK_FILE, {"session": kept.session, "player": keeping.player, "putts": mine})
     return keeping.said(kept, sheet)
+
+
+def _keep_match(keeping: Keeping, folder: Path, sheet: PuttSheet, card: Scorecard, rules_text: str) -> str:
+    """Keep a drill for two for both players; what was kept of this card before goes."""
+    from puttvision.journal.matches import record_match
+    from puttvision.journal.record import hash_of_sheet
+    from puttvision.journal.store import opened
+
+    mark, mine = _read(folder / _MARK_FILE), hash_of_sheet(sheet, keeping.day)
+    names = " and ".join(card.rules.two_players.names) if card.rules.two_players else keeping.player
+    if mark.get("putts") == mine:
+        return f"known already: these putts of {names} were kept; nothing was added"
+    before = [number for number in mark.get("sessions", []) if isinstance(number, int)]
+    with opened(keeping.where, make=False) as journal:
+        try:
+            kept = record_match(
+                journal,
+                sheet.putts,
+                card,
+                rules_text,
+                day=keeping.day,
+                place=keeping.played_at,
+                instead_of=before,
+            )
+        except ConflictError as err:
+            return f"not kept again: {err}"
+    write_json(folder / _MARK_FILE, {"sessions": [one.session for one in kept], "putts": mine})
+    did = "put right" if before else "kept"
+    return f"{did} in the journal: {names}, {keeping.day}, {several(len(sheet.putts), 'putt')}"
 
 
 def _put_right(journal: Any, known: int, keeping: Keeping, before: Any, sheet: PuttSheet) -> str | None:

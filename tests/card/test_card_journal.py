@@ -12,8 +12,12 @@ from puttvision.cli.app import app
 from puttvision.cli.card_keeping import keep_card
 from puttvision.cli.keeping import Keeping
 from puttvision.drill.catalogue import text
+from puttvision.drill.options import with_options
+from puttvision.drill.rules import Options
+from puttvision.errors import JournalError
 from puttvision.journal.corrections import correct
-from puttvision.journal.history import sessions_of
+from puttvision.journal.history import putts_of, sessions_of
+from puttvision.journal.notes import notes_of
 from puttvision.journal.people import add_player
 from puttvision.journal.places import put_place
 from puttvision.journal.store import opened
@@ -92,6 +96,51 @@ def test_a_card_is_kept_with_its_place(keeping, tmp_path):
     assert [session.place for session in kept(keeping)] == ["practice green"]
 
 
+def match(keeping, folder, keys):
+    two = with_options(rules("race-to-ten"), Options(players=("Ines", "Oluf"), target=2))
+    card = play(two, keys)
+    return keep_card(keeping, folder, sheet(card), scorecard(card), text("race-to-ten"))
+
+
+def test_a_drill_for_two_is_kept_for_both(keeping, tmp_path):
+    with opened(keeping.where) as journal:
+        add_player(journal, "Ines")
+    assert match(keeping, tmp_path, "m x m x") == "kept in the journal: Ines and Oluf, 2026-05-04, 4 putts"
+    assert "nothing was added" in match(keeping, tmp_path, "m x m x")
+    with opened(keeping.where) as journal:
+        for name, outcomes, points, against in (
+            ("Ines", ["holed", "holed"], 2, "Oluf"),
+            ("Oluf", ["missed", "missed"], 0, "Ines"),
+        ):
+            (session,) = sessions_of(journal, name)
+            assert session.cards[0].points == points
+            played = putts_of(journal, name)
+            assert [one.putt.outcome for one in played] == outcomes
+            assert {round(one.line.distance_m, 3) for one in played} == {1.524}  # 5 ft
+            (note,) = notes_of(journal, session_id=session.id)
+            assert f"against {against}" in note.text
+            assert "Ines" in note.text
+        (lost,) = sessions_of(journal, "Oluf")
+        fixed = correct(journal, lost.id, 2, "outcome", "holed", "Coach", "", 0)
+        assert fixed.cards[0].totals[0].made == 1
+    assert "correct it there" in match(keeping, tmp_path, "m x x x m x")
+
+
+def test_a_match_put_right_takes_the_place_of_what_was_kept(keeping, tmp_path):
+    with opened(keeping.where) as journal:
+        add_player(journal, "Ines")
+    match(keeping, tmp_path, "m x m x")
+    assert match(keeping, tmp_path, "x x m x m x").startswith("put right in the journal: Ines and Oluf")
+    with opened(keeping.where) as journal:
+        assert [session.n_putts for session in sessions_of(journal)] == [3, 3]
+
+
+def test_a_match_with_a_stranger_is_kept_for_neither(keeping, tmp_path):
+    with pytest.raises(JournalError, match='no player "Ines"'):
+        match(keeping, tmp_path, "m x m x")
+    assert kept(keeping) == []
+
+
 @pytest.mark.slow
 def test_from_the_first_key_to_the_journal_and_back(tmp_path):
     store, folder = tmp_path / "journal.db", tmp_path / "card"
@@ -131,7 +180,7 @@ def test_from_the_first_key_to_the_journal_and_back(tmp_path):
 @pytest.mark.parametrize(
     ("words", "code", "why"),
     [
-        pytest.param(["race-to-ten", "--player", "Oluf"], 1, "a drill for two", id="for two"),
+        pytest.param(["race-to-ten", "--player", "Oluf"], 1, "is kept for both", id="for two"),
         pytest.param(
             ["lag-zone", "--date", "2026-05-04"], 2, "--date goes with --player", id="date of nobody"
         ),
