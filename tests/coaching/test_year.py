@@ -12,7 +12,7 @@ from puttvision.coaching.attempts import Attempt
 from puttvision.coaching.ladder import head_to_head, ladder
 from puttvision.coaching.next_drills import advise
 from puttvision.journal.groups import add_group
-from puttvision.journal.history import CardFacts, CardOf
+from puttvision.journal.history import CardFacts, CardOf, cards_of
 from puttvision.journal.people import add_player
 from puttvision.journal.store import opened
 from puttvision.putts import Putt
@@ -166,3 +166,40 @@ def test_equal_results_share_a_place():
 def test_head_to_head_counts_days_both_played():
     cards = [card("a", 1, 9), card("b", 1, 8), card("a", 2, 9), card("b", 2, 9), card("b", 3, 20)]
     assert head_to_head(cards, "a", "b") == (1, 0, 1)
+
+
+def test_a_season_and_head_to_head_of_a_group(tmp_path):
+    store = str(tmp_path / "season.db")
+    make_year(store, "Ines", seed=7, weeks=8)
+    make_year(store, "Oluf", seed=8, weeks=6)
+    with opened(store) as journal:
+        add_group(journal, "Youth", ["Ines", "Oluf"])
+        cards = cards_of(journal, ["Ines", "Oluf"], "ball-gate-points")
+    points = {(one.player, one.day): one.card.points for one in cards}
+    days = sorted({day for name, day in points if name == "Oluf"})
+    won = sum(points["Ines", day] > points["Oluf", day] for day in days)
+    lost = sum(points["Ines", day] < points["Oluf", day] for day in days)
+    told = ladder_of(store, "--against", "Ines,Oluf")
+    assert f"Ines against Oluf, on days both played: {won} to {lost}, {len(days) - won - lost} level" in told
+    season = ladder_of(store, "--since", "2025-01-12", "--until", "2025-02-02", "--last", "4")
+    assert "2025-01-12 to 2025-02-02" in season
+    for name in ("Ines", "Oluf"):
+        best = max(points[name, day] for day in days[1:5])
+        assert re.search(rf"\d  {name} +{best:g} +4 ", season), season
+    stranger = ["ladder", "Youth", "--drill", "ball-gate-points", "--against", "Ines,Maren", "--store", store]
+    wrong = CliRunner().invoke(app, stranger)
+    assert wrong.exit_code == 2
+    assert "two players of Youth were due" in wrong.output
+
+
+def test_next_says_where_the_misses_come_from_and_what_distance_to_take(year):
+    told = run("next", "Ines", "--store", year)
+    parts = re.search(
+        r"drills for (the start line|pace) come first: from 10 ft (\d+) of 100 putts would miss: "
+        r"(\d+) by start line, (\d+) by pace, (\d+) by read",
+        told,
+    )
+    missed, line, pace, read = map(int, parts.groups()[1:])
+    assert abs(line + pace + read - missed) <= 2  # each is rounded
+    assert (parts[1] == "pace") == (pace > line)
+    assert re.search(r"keep the drill's own target and putt from [\d.]+ ft: reached within 10 minutes", told)
