@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -160,6 +161,12 @@ def look(where: str, folder: str) -> dict[str, str]:
     return found
 
 
+def growth(small: str, large: str) -> str:
+    """How many times the first number of a cell has grown; the last one's (processor time) of a command."""
+    one, two = (re.findall(r"[\d.]+", cell.replace(",", "")) for cell in (small, large))
+    return f"x {float(two[-1]) / float(one[-1]):.1f}" if one and two and float(one[-1]) else ""
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--store", help="an empty place for the store; else a file that is removed")
@@ -181,7 +188,8 @@ def main() -> None:
             columns.append(column | look(where, folder))
         width = max(map(len, columns[0]))
         for key in columns[0]:
-            print(f"{key:{width}}  {columns[0][key]:>22}  {columns[1][key]:>22}", flush=True)
+            small, large = columns[0][key], columns[1][key]
+            print(f"{key:{width}}  {small:>22}  {large:>22}  {growth(small, large):>7}", flush=True)
 
 
 if __name__ == "__main__":
