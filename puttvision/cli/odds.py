@@ -14,11 +14,13 @@ from puttvision.cli.player_options import (
     GateChance,
     GateIfHoled,
     Make,
+    Measured,
     Minutes,
     PaceSpread,
     SecondsPerPutt,
     StartBias,
     StartSpread,
+    measured_stroke,
     player_of,
     stroke_of,
 )
@@ -56,6 +58,7 @@ def odds(
     start_spread: StartSpread = None,
     pace_spread: PaceSpread = None,
     start_bias: StartBias = 0.0,
+    measured: Measured = None,
     plot: Annotated[
         Path | None,
         typer.Option("--plot", metavar="FILE", help="Also write a picture: FILE.svg or FILE.png."),
@@ -68,6 +71,9 @@ def odds(
     --pace-spread, as measured on film. Without --drill the stroke's make chances by distance are told.
     """
     stroke = stroke_of(start_spread, pace_spread, start_bias)
+    if measured is not None:
+        stroke, seconds = measured_stroke(measured, stroke)
+        seconds_per_putt = seconds_per_putt or seconds
     if drill is None:
         _stroke_alone(stroke, as_json)
         return

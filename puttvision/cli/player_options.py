@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -53,6 +54,16 @@ Minutes = Annotated[
 ]
 
 
+Measured = Annotated[
+    Path | None,
+    typer.Option(
+        "--measured",
+        metavar="PUTTS.JSON",
+        help="Take start line, pace and seconds a putt from measured putts.",
+    ),
+]
+
+
 def chance(text: str, option: str) -> float:
     """A chance as people write it: 0.8, 80%, 1/3; typer.BadParameter where it is none."""
     try:
@@ -94,3 +105,28 @@ def player_of(
     if gate is None and gate_holed is not None:
         raise typer.BadParameter("it needs --gate P beside it", param_hint="--gate-holed")
     return Player(make=with_keys(rules, pairs), gate=gate, gate_if_holed=gate_holed, stroke=stroke)
+
+
+def measured_stroke(path: Path, given: Stroke | None) -> tuple[Stroke, float | None]:
+    """Stroke and seconds a putt (None: not known) of a putts.json; says what they rest on.
+
+    Raises PuttsError for a file that is none, PuttvisionError where it has too few putts.
+    """
+    if given is not None:
+        raise typer.BadParameter("it says the stroke: leave --start-spread away", param_hint="--measured")
+    from datetime import date
+
+    from puttvision.coaching.attempts import Attempt
+    from puttvision.coaching.next_drills import NEEDED, measured
+    from puttvision.errors import PuttvisionError
+    from puttvision.putts import load
+
+    putts = load(path).putts
+    found = measured([Attempt(session=0, day=date.min, putt=putt) for putt in putts])
+    if found is None:
+        raise PuttvisionError(
+            f"{path} has {len(putts)} putts: {NEEDED} with a start line are needed to tell a stroke"
+        )
+    stroke, seconds, rests_on = found
+    typer.echo(f"measured: {rests_on}", err=True)
+    return stroke, seconds

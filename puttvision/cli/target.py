@@ -12,11 +12,13 @@ from puttvision.cli.player_options import (
     GateChance,
     GateIfHoled,
     Make,
+    Measured,
     PaceSpread,
     SecondsPerPutt,
     StartBias,
     StartSpread,
     chance,
+    measured_stroke,
     player_of,
     stroke_of,
 )
@@ -50,6 +52,7 @@ def target(
     start_spread: StartSpread = None,
     pace_spread: PaceSpread = None,
     start_bias: StartBias = 0.0,
+    measured: Measured = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the proposals as JSON.")] = False,
 ) -> None:
     """Propose a target: streak, points, number of putts or gate width at which the player succeeds so often.
@@ -59,7 +62,11 @@ def target(
     """
     asked = chance(wanted, "--chance")
     rules = rules_of(drill, now_target, putts, strict, seed, None)
-    player = player_of(rules, make, gate, gate_holed, stroke_of(start_spread, pace_spread, start_bias))
+    stroke = stroke_of(start_spread, pace_spread, start_bias)
+    if measured is not None:
+        stroke, seconds = measured_stroke(measured, stroke)
+        seconds_per_putt = seconds_per_putt or seconds
+    player = player_of(rules, make, gate, gate_holed, stroke)
     from puttvision.drill.target import Aim, propose, title, to_json
 
     aim = Aim(chance=asked, n_putts=within, minutes=minutes, seconds_per_putt=seconds_per_putt, points=points)

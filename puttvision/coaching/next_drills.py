@@ -104,6 +104,17 @@ def _percent(chance: float) -> str:
     return f"{100 * chance:.0f} %"
 
 
+def measured(attempts: Sequence[Attempt]) -> tuple[Stroke, float | None, str] | None:
+    """Stroke, seconds a putt (None: not known) and what they rest on; None below `NEEDED` putts."""
+    lined = sum(1 for one in attempts if one.start_line)
+    spots = [one for one in attempts if one.holed is not None and one.distance_m is not None]
+    if max(lined, len(spots)) < NEEDED:
+        return None
+    stroke, rests_on = _stroke(attempts, spots, lined)
+    seconds = _seconds(attempts)
+    return stroke, None if seconds == USUAL_S else seconds, rests_on
+
+
 def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> tuple[Stroke, str]:
     pace = length_spread(recent)
     paced = pace.player.value if pace and pace.observed.n >= NEEDED and 0 < pace.player.value < 1 else None
