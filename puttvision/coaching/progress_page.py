@@ -136,4 +136,4 @@ def _plot_makes(axes: Any, colours: looks.Theme, attempts: Sequence[Attempt]) ->
 
 def _legend(axes: Any) -> None:
     """Above the plot, where it hides no session."""
-    axes.legend(loc="lower left", bbox_to_anchor=(0, 1), ncols=2, fontsize=9, frameon=False, borderpad=0)
+    axes.legend(loc="lower left", bbox_to_anchor=(0, 1), ncols=2, fontsize=11, frameon=False, borderpad=0)
