@@ -25,12 +25,17 @@ def next_(
     if not 0 < asked < 1:
         raise typer.BadParameter("a chance between 0 and 1 was due, such as 1/3", param_hint="--chance")
     from puttvision.coaching.attempts import attempts
-    from puttvision.coaching.next_drills import advise
-    from puttvision.journal.history import putts_of
+    from puttvision.coaching.next_drills import NEWEST, advise
+    from puttvision.journal.history import putts_of, sessions_of
     from puttvision.journal.store import opened, place
 
     with opened(place(store), make=False) as journal:
-        found = advise(attempts(putts_of(journal, player)), chance=asked, minutes=minutes)
+        since, left = None, 2 * NEWEST  # twice: corrections may take putts away
+        for one in reversed(sessions_of(journal, player)):
+            since, left = one.day, left - one.n_putts
+            if left <= 0:
+                break
+        found = advise(attempts(putts_of(journal, player, since=since)), chance=asked, minutes=minutes)
     for number, choice in enumerate(found.choices, start=1):
         typer.echo(f"{number}. {choice.title} ({choice.drill}), {choice.minutes:g} minutes")
         for line in choice.says:
