@@ -109,6 +109,15 @@ class Steadier:
         drawn = cv2.warpPerspective(luma, self._warp, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
         return np.asarray(drawn, np.uint8)
 
+    def moved_px(self, luma: Plane) -> float | None:
+        """How far anchors stand from their places in a frame, in the median; None where too few are seen."""
+        shifts = [find_again(anchor, luma, anchor.at_px) for anchor in self._anchors]
+        lengths = [float(np.hypot(*shift.by_px)) for shift in shifts if shift is not None]
+        if len(lengths) >= _FEWEST:
+            return float(np.median(lengths))
+        found = search_points(self._still, luma)
+        return None if found is None else float(np.median(np.hypot(*(found[1] - found[0]).T)))
+
     def _stirs(self, luma: Plane, time_s: float) -> bool:
         """Whether the next anchor in turn is elsewhere, or several in turn are not to be seen."""
         self._turn = (self._turn + 1) % len(self._anchors)
@@ -125,9 +134,7 @@ class Steadier:
 
     def _follow(self, luma: Plane, time_s: float) -> bool:
         """Solve the motion in this frame; False where it is lost."""
-        motion = self._tracked(luma, self._expected, calm=self._calm)
-        if motion is None:
-            motion = self._searched(luma)
+        motion = self._matched(luma)
         if motion is None:
             # people before the anchors, or a picture that is being shaken
             return self._calm
@@ -146,6 +153,10 @@ class Steadier:
         )
         self._hold(_mean([m for _, m in self._recent]) if self._calm else motion)
         return True
+
+    def _matched(self, luma: Plane) -> Motion | None:
+        motion = self._tracked(luma, self._expected, calm=self._calm)
+        return self._searched(luma) if motion is None else motion
 
     def _hold(self, motion: Motion) -> None:
         self._motion = motion

@@ -19,8 +19,10 @@ from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import open_clip
 from puttvision.errors import ClipError, HoleNotFoundError
+from puttvision.green.align import align
 from puttvision.green.edges import linear_light
 from puttvision.green.site import Site, survey
+from puttvision.green.steady import Steadier
 from puttvision.putt.advice import Change, best_change
 from puttvision.putt.foresee import SetUp, start_line_u95_deg
 from puttvision.putt.known_lens import lens_prior, sensor_readout
@@ -40,9 +42,6 @@ _SHORTEST_M = 0.45
 """A ball nearer to the hole is none that is putted."""
 _NARROW_MM = 100.0
 """A ball gate for a start line is 50 to 80 mm wide, one for a putter's head 95 to 150 (common practice)."""
-_LEAST_WINDOW_PX = 16
-_ALIKE = 0.4
-"""Phase correlation's own measure, 1 for a picture that is only shifted."""
 _BURNT = 235
 """ITU-R BT.709's white; phones' video burns out a little above it."""
 
@@ -111,7 +110,8 @@ def check_clip(path: Path, options: Options | None = None) -> SetUpCheck:
 def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) -> SetUpCheck:
     """The same for frames at hand."""
     prior = lens_prior(options.lens, facts)
-    pictures = [(frame.luma, *frame.chroma()) for frame in frames]
+    pictures = align([(frame.luma, *frame.chroma()) for frame in frames]).pictures
+    lumas = [luma for luma, _, _ in pictures]
     hole_found = True
     try:
         site = survey(pictures, prior=prior, hole_px=options.hole_px, sheet_px=options.sheet_px)
@@ -119,7 +119,7 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
         hole_found = False
         middle = (facts.width / 2, facts.height / 2)
         site = survey(pictures, prior=prior, hole_px=middle, sheet_px=options.sheet_px)
-    balls, burnt = _balls(frames, site)
+    balls, burnt = _balls(lumas, site)
     lie, gate = (None, None) if not hole_found else _lie_and_gate(site, balls, options.no_gate)
     u95, change = None, None
     if lie is not None:
@@ -141,7 +141,7 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
         facts=facts,
         site=site,
         hole_found=hole_found,
-        steady=_steadiness(frames, site),
+        steady=_steadiness(frames, lumas, site),
         light=_light(site, burnt),
         balls_m=tuple(balls),
         lie_m=lie,
@@ -151,7 +151,7 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
     )
 
 
-def _balls(frames: Sequence[Frame], site: Site) -> tuple[list[tuple[float, float]], float | None]:
+def _balls(lumas: Sequence[Plane], site: Site) -> tuple[list[tuple[float, float]], float | None]:
     """Places of balls at rest, those seen most often first, and how burnt out the first is."""
     camera, table = site.pose.camera, linear_light(site.gamma)
     marks = [camera.to_plane(site.hole.at_px), *(np.array(at[:2]) for at in site.pose.sheets.values())]
@@ -161,8 +161,8 @@ def _balls(frames: Sequence[Frame], site: Site) -> tuple[list[tuple[float, float
     places: list[list[tuple[float, float]]] = []
     burnt: list[float] = []
     others: list[NoBall] = []
-    for frame in frames[:: max(1, len(frames) // _BALL_LOOKS)]:
-        found = find_balls(frame.luma, camera, table, within=within, settings=settings, others=others)
+    for luma in lumas[:: max(1, len(lumas) // _BALL_LOOKS)]:
+        found = find_balls(luma, camera, table, within=within, settings=settings, others=others)
         others += found.others
         for fit in found.balls:
             same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)
@@ -170,7 +170,7 @@ def _balls(frames: Sequence[Frame], site: Site) -> tuple[list[tuple[float, float
                 places.append([fit.at_m])
             else:
                 same.append(fit.at_m)
-            burnt.append(_burnt(frame.luma, np.array(fit.at_px), ball_radius_px(camera, np.array(fit.at_px))))
+            burnt.append(_burnt(luma, np.array(fit.at_px), ball_radius_px(camera, np.array(fit.at_px))))
     places.sort(key=lambda group: -len(group))
     if any(len(group) > 1 for group in places):  # what is seen once is a putter or a ball on its way
         places = [group for group in places if len(group) > 1]
@@ -213,36 +213,15 @@ def _rank(gate: StandingGate) -> tuple[int, float]:
     return order, abs(gate.off_mm.value or 0.0)
 
 
-def _steadiness(frames: Sequence[Frame], site: Site) -> Steadiness | None:
-    """Shift of the picture round each sheet, frame by frame, by the phase of its spectrum."""
-    shifts = []
-    still = site.still.luma
-    for frame in frames:
-        moves = []
-        for sheet in site.sheets:
-            rows, columns = _window(sheet.corners_px, still.shape)
-            if rows.stop - rows.start < _LEAST_WINDOW_PX or columns.stop - columns.start < _LEAST_WINDOW_PX:
-                continue
-            before = still[rows, columns].astype(np.float32)
-            now = frame.luma[rows, columns].astype(np.float32)
-            weight = cv2.createHanningWindow((before.shape[1], before.shape[0]), cv2.CV_32F)
-            shift, alike = cv2.phaseCorrelate(before, now, weight)
-            if alike > _ALIKE:  # else somebody stands before it
-                moves.append(shift)
-        if moves:
-            shifts.append((float(np.hypot(*np.median(np.array(moves), axis=0))), frame.time_s))
+def _steadiness(frames: Sequence[Frame], lumas: Sequence[Plane], site: Site) -> Steadiness | None:
+    """How far the picture has moved, frame by frame, from the view that all is measured in."""
+    steadier = Steadier(site.still.luma, site.pose.camera, lumas)
+    moves = [(steadier.moved_px(frame.luma), frame.time_s) for frame in frames]
+    shifts = [(px, time_s) for px, time_s in moves if px is not None]
     if len(shifts) < 2:
         return None
     most, at_s = max(shifts)
     return Steadiness(most_px=most, at_s=at_s, n_frames=len(shifts))
-
-
-def _window(corners_px: Floats, shape: tuple[int, ...]) -> tuple[slice, slice]:
-    """Rows and columns round a sheet, half a sheet more on every side."""
-    low, high = corners_px.min(axis=0), corners_px.max(axis=0)
-    x0, y0 = np.maximum(low - (high - low) / 2, 0).astype(int)
-    x1, y1 = np.minimum(high + (high - low) / 2, (shape[1], shape[0])).astype(int)
-    return slice(int(y0), int(y1)), slice(int(x0), int(x1))
 
 
 def _light(site: Site, burnt: float | None) -> Light:
