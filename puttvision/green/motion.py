@@ -18,14 +18,16 @@ from puttvision.physics import BALL_RADIUS_M
 
 Floats = NDArray[np.float64]
 
-_TURNS = 4
+_TURNS = 12
 _STEP = 1e-5
 _U_PX = 0.05
 """An anchor's shift is known to so much; grass and compression are not the same in any two frames."""
 _OUTLIER_PX = 0.15
 """A shift that is off by so much counts half (weights of Cauchy's kind)."""
-_FARTHEST_M = 12.0
+_FARTHEST_M = 6.0
+"""Beyond stand hedges and people: a camera that shifts moves their pictures otherwise than the green's."""
 _GRID = (9, 7)
+_MASK_STEP_PX = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,8 @@ def solve_motion(
             axis=-1,
         )
         off = np.hypot(miss[:, 0], miss[:, 1])
-        weight = 1 / (1 + (off / _OUTLIER_PX) ** 2) / _U_PX**2
+        # what is an outlier is told by the others' misfit, which is large before the first turns
+        weight = 1 / (1 + (off / max(_OUTLIER_PX, 1.5 * float(np.median(off)))) ** 2) / _U_PX**2
         design = slopes.reshape(-1, 6)
         weighted = design * np.repeat(weight, 2)[:, None]
         step = np.linalg.solve(weighted.T @ design + pull, weighted.T @ miss.ravel() + pull @ (before - at))
@@ -130,3 +133,13 @@ def ball_plane(camera: Camera) -> BallPlane:
     at_px = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2)
     view, near = view_of(camera, at_px, BALL_RADIUS_M)
     return BallPlane(view, at_px[near])
+
+
+def near_green(camera: Camera) -> NDArray[np.uint8]:
+    """Where a picture shows the green near by, 255 or 0, shape (h, w)."""
+    across, down = np.arange(0, camera.width, _MASK_STEP_PX), np.arange(0, camera.height, _MASK_STEP_PX)
+    at_px = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2).astype(float) + _MASK_STEP_PX / 2
+    coarse = view_of(camera, at_px)[1].reshape(len(down), len(across)).astype(np.uint8) * 255
+    size = (len(across) * _MASK_STEP_PX, len(down) * _MASK_STEP_PX)
+    full = cv2.resize(coarse, size, interpolation=cv2.INTER_NEAREST)
+    return np.asarray(full[: camera.height, : camera.width], dtype=np.uint8)

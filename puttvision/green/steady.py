@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from puttvision.green.anchors import Anchor, choose_anchors, find_again, glance
 from puttvision.green.camera import Camera
-from puttvision.green.motion import STILL, Motion, View, ball_plane, solve_motion, view_of
+from puttvision.green.motion import STILL, Motion, View, ball_plane, near_green, solve_motion, view_of
 from puttvision.green.search import search_points
 
 Floats = NDArray[np.float64]
@@ -34,7 +34,7 @@ _CALM_PX = 0.1
 _LASTING_PX = 0.12
 """An anchor that is farther from its place in one sample of five is a person's, or a shadow's."""
 _CANDIDATES, _MOST = 36, 14
-_FEWEST, _FEWEST_FOR_BUMP = 5, 7
+_FEWEST, _FEWEST_FOR_BUMP = 5, 6
 """Anchors that must be found again: turn and shift are six unknowns."""
 _U_TURN_RAD = 0.1
 _U_SWAY_M = 0.001
@@ -81,7 +81,8 @@ class Steadier:
     def __init__(self, still: Plane, camera: Camera, samples: Sequence[Plane] = ()) -> None:
         self.found = Unsteadiness()
         self._still = still
-        chosen = _lasting(choose_anchors(still, most=_CANDIDATES), samples)[:_MOST]
+        candidates = choose_anchors(still, near_green(camera), most=_CANDIDATES)
+        chosen = _lasting(candidates, samples)[:_MOST]
         at_px = np.array([anchor.at_px for anchor in chosen]).reshape(-1, 2)
         self._view, near = view_of(camera, at_px)
         self._anchors: list[Anchor] = [anchor for anchor, ok in zip(chosen, near, strict=True) if ok]

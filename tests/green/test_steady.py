@@ -11,7 +11,7 @@ import pytest
 from puttvision.green.align import align
 from puttvision.green.anchors import anchor_at, choose_anchors, find_again, glance
 from puttvision.green.camera import Camera
-from puttvision.green.motion import STILL, Motion, ball_plane, solve_motion, view_of
+from puttvision.green.motion import STILL, Motion, ball_plane, near_green, solve_motion, view_of
 from puttvision.green.search import search_points
 from puttvision.green.steady import Steadier
 from puttvision.physics import BALL_RADIUS_M
@@ -193,3 +193,26 @@ def test_samples_are_brought_to_one_view():
             shift = find_again(anchor, luma, anchor.at_px)
             assert shift is None or np.abs(shift.by_px).max() < 0.3
     assert aligned.pictures[0][0] is pictures[0][0]
+
+
+def test_anchors_stand_on_the_green_near_by():
+    # a hedge behind the green moves otherwise than the green when the camera shifts
+    mask = near_green(CAMERA)
+    assert mask.shape == (360, 640)
+    rows = np.nonzero(mask[:, 320])[0]
+    assert rows.max() == 359
+    on_plane = CAMERA.to_plane(np.array([[320.0, rows.min() + 8.0], [320.0, rows.min() - 17.0]]))
+    assert np.hypot(*on_plane[0]) < 6 < np.hypot(*on_plane[1])
+
+
+@pytest.mark.parametrize("n_off", [0, 3])
+def test_large_motions_are_found_though_some_places_are_wrong(n_off):
+    at_px = np.array([anchor.at_px for anchor in choose_anchors(REFERENCE, near_green(CAMERA))])
+    view, near = view_of(CAMERA, at_px)
+    on_plane = np.column_stack([CAMERA.to_plane(at_px[near]), np.zeros(np.count_nonzero(near))])
+    seen = moved(on_plane, BUMP)
+    assert np.median(np.hypot(*(seen - at_px[near]).T)) > 8
+    seen[:n_off] += (9.0, -14.0)
+    solved, misfit = solve_motion(view, seen, STILL, u_turn_rad=0.1, u_shift_m=0.3)
+    assert misfit < 0.05
+    assert solved.turn_rad == pytest.approx(BUMP.turn_rad, abs=1e-3)
