@@ -11,6 +11,7 @@ import typer
 from puttvision.errors import ClipError
 
 if TYPE_CHECKING:
+    from puttvision.putt.known_lens import KnownLens
     from puttvision.putt.measure import Options
 
 LensName = Annotated[
@@ -41,3 +42,17 @@ def with_lens(options: Options, clip: Path, name: str | None = None) -> Options:
         return options
     lens = known_lens(facts, name)
     return options if lens is None else replace(options, lens=lens)
+
+
+class SavedLenses:
+    """The profiles of `puttvision lens`, for the review page."""
+
+    def names(self) -> list[str]:
+        from puttvision.cli.lens_store import all_profiles
+
+        return [profile.name for profile in all_profiles()]
+
+    def of(self, clip: Path, name: str | None, capture_rate_hz: float | None) -> KnownLens | None:
+        from puttvision.putt.measure import Options
+
+        return with_lens(Options(capture_rate_hz=capture_rate_hz), clip, name).lens

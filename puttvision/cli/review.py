@@ -37,6 +37,7 @@ def review(
     Nothing leaves this computer. With --host 0.0.0.0 phones in the same network can open the page, with
     the token that is printed.
     """
+    from puttvision.cli.lens_choice import SavedLenses
     from puttvision.journal.store import default_file, opened, place
     from puttvision.review.page.app import build
     from puttvision.review.page.desk import Desk
@@ -47,7 +48,8 @@ def review(
     journal = default_file() if "://" in where else Path(where).expanduser()
     access = access_for(host, name or [])
     with listen(host, port) as socket, opened(where) as journal_store:
-        desk = Desk(store=journal_store, shelf=Shelf(folder or journal.parent / "clips"), who=who or _login())
+        shelf = Shelf(folder or journal.parent / "clips")
+        desk = Desk(store=journal_store, shelf=shelf, who=who or _login(), lenses=SavedLenses())
         address = f"http://{_shown(host)}:{socket.getsockname()[1]}/"
         typer.echo(f"{address}{f'?token={access.token}' if access.token else ''}")
         typer.echo("stop with Ctrl+C", err=True)

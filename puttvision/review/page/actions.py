@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from puttvision.errors import ConflictError
+from puttvision.errors import ConflictError, PuttvisionError
 from puttvision.journal.corrections import add_putt, correct, undo
 from puttvision.putts import Figure, Putt
 from puttvision.review.page.body import BadRequest, Body, clean
@@ -102,13 +103,23 @@ async def upload(request: Request) -> Response:
     suffix = Path(name).suffix.lower()
     if suffix not in CLIP_KINDS:
         raise Refused(415, "this is no clip from a phone: .mp4 or .mov was due")
-    about = _about(Body(dict(request.query_params)), name)
+    facts = Body(dict(request.query_params))
+    about = _about(facts, name)
+    marks = checked({"lens": facts.text("lens") or None})
+    await run_in_threadpool(desk.check_lens, marks.get("lens", ""))
     await run_in_threadpool(desk.check_player, about.player, consent=about.consent)
     check_announced(request.headers.get("content-length"), desk.shelf.root, at.largest_clip)
     coming = await run_in_threadpool(desk.shelf.coming)
     await receive(request.stream(), coming, at.largest_clip)
-    kept = await run_in_threadpool(desk.shelf.take_in, coming, suffix, about)
-    measure(at, kept, {})
+    kept = await run_in_threadpool(desk.shelf.take_in, coming, suffix, replace(about, by_hand=marks))
+    assert kept.clip is not None
+    try:
+        lens = await run_in_threadpool(desk.lens, kept.clip, marks)
+    except PuttvisionError as misfit:  # the clip's page says so, and asks for another
+        words = str(misfit)
+        await run_in_threadpool(lambda: desk.shelf.note(kept, error=words))
+    else:
+        measure(at, kept, marks | lens)
     return JSONResponse({"clip": kept.id}, 201)
 
 
@@ -119,6 +130,8 @@ async def measure_again(request: Request) -> Response:
     marks = checked(body.raw("marks") or {})
     if kept.clip is None:
         raise HTTPException(404, "the clip is not at hand")
+    await run_in_threadpool(at.desk.check_lens, marks.get("lens", ""))
+    lens = await run_in_threadpool(at.desk.lens, kept.clip, marks)
     about = kept.about
     is_kept = await run_in_threadpool(at.desk.is_kept, kept)
     if is_kept and about.session is not None and not body.raw("drop_corrections"):
@@ -128,7 +141,7 @@ async def measure_again(request: Request) -> Response:
                 "the putts of this session were corrected: measuring again drops the corrections"
             )
     kept = await run_in_threadpool(lambda: at.desk.shelf.note(kept, by_hand=marks, error=""))
-    return JSONResponse(measure(at, kept, marks).to_json())
+    return JSONResponse(measure(at, kept, marks | lens).to_json())
 
 
 async def stop(request: Request) -> Response:

@@ -14,10 +14,12 @@ Pixel = tuple[float, float]
 
 _FARTHEST_PX = 20_000.0
 _CORNERS = 4
+_LONGEST_NAME = 60
 
 
 def checked(data: Any) -> dict[str, Any]:
-    """The marks of a request as plain numbers: hole, gate, no_gate, sheets, capture_rate_hz.
+    """The marks of a request as plain numbers: hole, gate, no_gate, sheets, lens (a name), and
+    capture_rate_hz.
 
     Raises PuttvisionError that says which mark is wrong.
     """
@@ -35,6 +37,11 @@ def checked(data: Any) -> dict[str, Any]:
     sheets = data.get("sheets")
     if sheets:
         marks["sheets"] = _sheets(sheets)
+    lens = data.get("lens")
+    if lens is not None:
+        if not isinstance(lens, str) or not 0 < len(lens) <= _LONGEST_NAME or not lens.isprintable():
+            raise PuttvisionError("lens: the name of a profile was due")
+        marks["lens"] = lens
     rate = data.get("capture_rate_hz")
     if rate is not None:
         if not _is_number(rate) or not 1 <= rate <= 2000:
@@ -44,8 +51,9 @@ def checked(data: Any) -> dict[str, Any]:
 
 
 def options(marks: dict[str, Any]) -> Options:
-    """The same as options of measuring."""
+    """The same as options of measuring; ``known_lens``: the lens profile itself, as plain data."""
     from puttvision.putt.measure import Options
+    from puttvision.review.page.lenses import from_json
 
     gate = marks.get("gate")
     return Options(
@@ -53,6 +61,7 @@ def options(marks: dict[str, Any]) -> Options:
         gate_px=(_pixel(gate[0]), _pixel(gate[1])) if gate else None,
         no_gate=bool(marks.get("no_gate")),
         capture_rate_hz=marks.get("capture_rate_hz"),
+        lens=from_json(marks.get("known_lens")),
         sheet_px={int(key): tuple(_pixel(at) for at in at) for key, at in marks.get("sheets", {}).items()},
     )
 

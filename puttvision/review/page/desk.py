@@ -7,7 +7,7 @@ they are; without a name they are kept under the code ``guest``.
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,7 @@ from puttvision.journal.history import SessionFacts, session_facts, sessions_of
 from puttvision.journal.record import record
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Note
+from puttvision.review.page.lenses import Lenses, NoLenses, to_json
 from puttvision.review.page.shelf import CLIP_KINDS, SCENE_FILE, Kept, Shelf
 from puttvision.review.scenes import Scenes, is_this_clip
 from puttvision.scene import Scene, load
@@ -58,6 +59,7 @@ class Desk:
     store: Store
     shelf: Shelf
     who: str
+    lenses: Lenses = field(default_factory=NoLenses)
 
     # --- sessions -----------------------------------------------------------------------------
 
@@ -130,6 +132,16 @@ class Desk:
             raise JournalError(f'no player "{player}" is in the journal: choose one of the list')
         if self.needs_consent(player) and not consent:
             raise JournalError("say first that everyone in the picture agreed to being filmed")
+
+    def lens(self, clip: Path, marks: dict[str, Any]) -> dict[str, Any]:
+        """The lens profile a clip is to be measured with, for the order; empty where there is none."""
+        known = to_json(self.lenses.of(clip, marks.get("lens"), marks.get("capture_rate_hz")))
+        return {} if known is None else {"known_lens": known}
+
+    def check_lens(self, name: str) -> None:
+        """PuttvisionError where a profile is named that is not kept."""
+        if name and name not in self.lenses.names():
+            raise PuttvisionError("this lens profile is not kept on this computer: choose one of the list")
 
     def keep(self, clip: Kept) -> Kept:
         """Keep a measured clip as a session of its player, or in the place of the session it was."""

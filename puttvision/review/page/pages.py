@@ -42,6 +42,7 @@ def home(request: Request) -> Response:
         players=[name for name in desk.players() if name != GUEST],
         ask_consent=[name for name in desk.players() if desk.needs_consent(name)],
         drills=drills(),
+        lenses=desk.lenses.names(),
         largest=office(request).largest_clip,
     )
 
@@ -133,6 +134,8 @@ def clip(request: Request) -> Response:
         session=kept.about.session if desk.is_kept(kept) else None,
         has_clip=kept.clip is not None,
         n_putts=_n_putts(kept),
+        lenses=desk.lenses.names(),
+        lens=kept.about.by_hand.get("lens", ""),
         job=office(request).jobs.get(kept.id),
         players=[name for name in desk.players() if name != GUEST],
         ask_consent=[name for name in desk.players() if desk.needs_consent(name)],

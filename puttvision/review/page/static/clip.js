@@ -157,6 +157,7 @@ function gathered () {
     if (four.includes(undefined)) throw new Error(`Sheet ${sheet} has four corners: place them all.`)
     found.sheets = { ...found.sheets, [sheet]: four }
   }
+  if (byId('lens')?.value) found.lens = byId('lens').value
   if (byId('rate').value.trim()) found.capture_rate_hz = Number(byId('rate').value.replace(',', '.')) || -1
   return found
 }

@@ -41,7 +41,8 @@ async function take (file) {
   sending.hidden = false
   say(`Sending ${file.name}`)
   try {
-    const words = new URLSearchParams({ ...facts, name: file.name })
+    const lens = document.getElementById('lens')?.value || ''
+    const words = new URLSearchParams({ ...facts, name: file.name, lens })
     const answer = await send(`/clips?${words}`, file, (share) => { document.getElementById('sent').value = share })
     location.assign(`/clips/${answer.clip}`)
   } catch (error) {
