@@ -1,8 +1,8 @@
 """A picture that stays where it was: frames of a nudged or bumped tripod as seen from where it stood.
 
-While nothing moves, one anchor a frame is glanced at and the frames pass as they are. When an anchor
-stirs, the camera's motion is solved from all anchors in each frame, and the frame is drawn anew as the
-reference camera would have seen it: exact for balls on the green, whatever the motion was.
+While nothing moves, an anchor is glanced at in every other frame and the frames pass as they are. When
+an anchor stirs, the camera's motion is solved from all anchors in each frame, and the frame is drawn anew
+as the reference camera would have seen it: exact for balls on the green, whatever the motion was.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from puttvision.green.search import search_points
 Floats = NDArray[np.float64]
 Plane = NDArray[np.uint8]
 
+_GLANCE_EVERY = 2
+"""An anchor is glanced at in every such frame, and in every one while anchors are hidden."""
 _STIR_PX = 0.25
 """An anchor that seems to have moved by more calls for a closer look."""
 _NO_MOTION_PX = 0.1
@@ -93,6 +95,7 @@ class Steadier:
         self._warp: Floats | None = None
         self._calm, self._recent = True, [(0.0, STILL)]
         self._turn, self._n_hidden, self._searched_s = 0, 0, -1.0
+        self._n_glances = 0
         self._doubted_until_s = [-1.0] * len(self._anchors)
 
     def view(self, luma: Plane, time_s: float) -> Plane | None:
@@ -121,6 +124,9 @@ class Steadier:
 
     def _stirs(self, luma: Plane, time_s: float) -> bool:
         """Whether the next anchor in turn is elsewhere, or several in turn are not to be seen."""
+        self._n_glances += 1
+        if self._n_glances % _GLANCE_EVERY and not self._n_hidden:
+            return False
         self._turn = (self._turn + 1) % len(self._anchors)
         shift_px = glance(self._anchors[self._turn], luma, self._expected[self._turn])
         if shift_px is not None:
