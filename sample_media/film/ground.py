@@ -104,6 +104,8 @@ class _Painter:
         mid = float(np.median(reach))
         foot = mid / (self.view.matrix[0, 0] * n) / np.sqrt(max(float(np.median(-down)), 0.05))
         out = self.grass(x, y, foot)
+        if self.green.wet:
+            out += self._water(x, y, down, foot)
         if beyond.any():
             out[beyond] = self._hedge_ground(d[beyond])
         return out
@@ -141,6 +143,12 @@ class _Painter:
             k = np.clip((edge - 1.0) / 0.015 + 0.5, 0, 1)[..., None]
             out = out * (1 - k) + rough * k
         return out.astype(np.float32)
+
+    def _water(self, x: Image, y: Image, down: Image, foot: float) -> Image:
+        """Drops that mirror the sky: Fresnel's share by Schlick's formula (1994), refractive index 1.33."""
+        mirror = 0.02 + 0.98 * (1 + down) ** 5
+        drops = self.turf.other.sample(x * 2.7, y * 2.7, foot * 2.7)[..., 1:2] ** 3
+        return (self.green.wet * 0.9 * mirror[..., None] * drops).astype(np.float32)
 
     def _edge(self, x: Image, y: Image) -> Image:
         """1 on the edge of the mown green, less inside."""

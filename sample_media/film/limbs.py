@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from sample_media.film.body import Layer
 from sample_media.film.figure import Cone, Frame
 from sample_media.film.optics import View
-from sample_media.film.scene import Golfer, Putter, Rgb
+from sample_media.film.scene import Golfer, Putter, Rgb, Towel
 
 Image = NDArray[np.float32]
 Array = NDArray[np.float64]
@@ -211,6 +211,18 @@ def head_faces(putter: Putter, pose: Array) -> list[Plate]:
     out += [Plate(f, putter.colour, 0.45) for f in blade]
     turn = head_turn(pose)
     return [Plate(f.corners @ turn.T + pose[:3], f.colour, f.shine) for f in out]
+
+
+def towel_faces(towel: Towel, t_s: float) -> list[Plate]:
+    """A towel's upper side where it lies at a time; drawn away within a second."""
+    pulled = np.clip((t_s - towel.away_s) / 0.8, 0, 1) ** 2
+    a = np.radians(towel.turn_deg)
+    w, h = towel.size_m[0] / 2, towel.size_m[1] / 2
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    flat = (
+        np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) @ turn.T + towel.at + pulled * np.array(towel.away_m)
+    )
+    return [Plate(np.column_stack([flat, np.full(4, 0.004)]), towel.colour, 0.0)]
 
 
 def head_turn(pose: Array) -> Array:

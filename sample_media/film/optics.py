@@ -6,12 +6,12 @@ y down, z forward. Nothing here is shared with the measuring code.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sample_media.film.scene import Bump, Camera
+from sample_media.film.scene import Bump, Camera, Sway
 
 Array = NDArray[np.float64]
 
@@ -75,13 +75,16 @@ def distort(x: Array, y: Array, k: Array) -> tuple[Array, Array]:
 
 
 def undistort(x: Array, y: Array, k: Array) -> tuple[Array, Array]:
-    """Inverse of :func:`distort` by fixed-point iteration; to 1e-9 for a phone's lens."""
+    """Inverse of :func:`distort` by fixed-point iteration, to 1e-10; slow for a strong lens only."""
     if not np.any(k):
         return x, y
     a, b = x, y
-    for _ in range(12):
+    for _ in range(80):
         da, db = distort(a, b, k)
-        a, b = a + (x - da), b + (y - db)
+        left_x, left_y = x - da, y - db
+        a, b = a + left_x, b + left_y
+        if max(np.abs(left_x).max(initial=0.0), np.abs(left_y).max(initial=0.0)) < 1e-10:
+            break
     return a, b
 
 
@@ -116,3 +119,26 @@ def view_of(camera: Camera, bump: Bump | None = None) -> View:
 def views_of(camera: Camera) -> list[tuple[float, View]]:
     """(from second, view) in order of time; more than one where the tripod was bumped."""
     return [(0.0, view_of(camera)), *((b.at_s, view_of(camera, b)) for b in camera.bumps)]
+
+
+def view_at(camera: Camera, t_s: float) -> View:
+    """The view at a time, with bumps and sway."""
+    view = next(v for at, v in reversed(views_of(camera)) if t_s >= at - 1e-9)
+    return view if camera.sway is None else swayed(view, camera.sway, t_s)
+
+
+def swayed(view: View, sway: Sway, t_s: float) -> View:
+    """A view turned about its lens as the wind has turned it."""
+    turn = sway_turn(sway, t_s)
+    return replace(view, rotation=turn @ view.rotation, translation=turn @ view.translation)
+
+
+def sway_turn(sway: Sway, t_s: float) -> Array:
+    """Rotation of the camera frame at a time, shape (3, 3); none at 0 s."""
+    w = 2 * np.pi / sway.period_s
+    wave = 0.75 * np.sin(w * t_s) + 0.25 * np.sin(2.3 * w * t_s)
+    other = 0.75 * np.sin(0.83 * w * t_s) + 0.25 * np.sin(1.9 * w * t_s)
+    a, b = np.radians(sway.pan_deg) * wave, np.radians(sway.tilt_deg) * other
+    pan = np.array([[np.cos(a), 0, np.sin(a)], [0, 1, 0], [-np.sin(a), 0, np.cos(a)]])
+    tilt = np.array([[1, 0, 0], [0, np.cos(b), -np.sin(b)], [0, np.sin(b), np.cos(b)]])
+    return np.asarray(tilt @ pan)

@@ -110,7 +110,7 @@ def script(scene: Scene) -> Script:
     )
     played = tuple(_play(scene, ground, i + 1, p) for i, p in enumerate(scene.putts))
     swing = Swing(scene, played)
-    balls, reaches = _balls(scene, played, swing)
+    balls, reaches = _balls(scene, ground, played, swing)
     return Script(scene, ground, posts, played, balls, reaches, swing)
 
 
@@ -167,8 +167,13 @@ def _on_grass(p: Point) -> Array:
     return np.array([p[0], p[1], R_BALL])
 
 
+def _along(at: Array, xyz: Array) -> Callable[[Array], Array]:
+    """Even pace between places."""
+    return lambda t: np.stack([np.interp(t, at, xyz[:, i]) for i in range(3)], axis=-1)
+
+
 def _balls(
-    scene: Scene, played: tuple[Played, ...], swing: Swing
+    scene: Scene, ground: Ground, played: tuple[Played, ...], swing: Swing
 ) -> tuple[tuple[BallLife, ...], tuple[Reach, ...]]:
     rng = np.random.default_rng([scene.seed, 31])
     balls: list[BallLife] = []
@@ -205,6 +210,17 @@ def _balls(
         else:
             pieces.append(Piece(end, 1e9, _still(p.roll.at_rest)))
         balls.append(BallLife(p.number, tuple(pieces), (t0, p.roll), _turns(p.roll, rng)))
+    for stray in scene.strays:
+        rolled = rolling.simulate(ground, stray.start, stray.velocity)
+        end = stray.at_s + float(rolled.t[-1])
+        pieces = [
+            Piece(stray.at_s, end, lambda t, r=rolled, t0=stray.at_s: r.at(t - t0)),  # type: ignore[misc]
+            Piece(end, 1e9, _still(rolled.at_rest)),
+        ]
+        balls.append(BallLife(0, tuple(pieces), (stray.at_s, rolled), _turns(rolled, rng)))
+    for hover in scene.hovers:
+        at, *xyz = (np.array(c) for c in zip(*hover.way, strict=True))
+        reaches.append(Reach(at[0], at[-1], np.asarray(hover.shoulder), _along(at, np.stack(xyz, axis=-1))))
     for spot in scene.other_balls[len(swing.rakes) :]:
         balls.append(BallLife(0, (Piece(-1e9, 1e9, _still(_on_grass(spot))),), None, _random_turn(rng)[None]))
     return tuple(balls), tuple(reaches)

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from sample_media.film import body, figure, ground, limbs, sensor, shot
 from sample_media.film.body import Layer
-from sample_media.film.optics import View, views_of
+from sample_media.film.boxes import Box, merged, overlap
+from sample_media.film.optics import View, sway_turn, views_of
 from sample_media.film.play import Post, Script
 from sample_media.film.scene import Putter
-from sample_media.film.shot import Box, Shot
+from sample_media.film.shot import Shot
 from sample_media.film.walk import is_walking, walker_sticks
 
 Image = NDArray[np.float32]
@@ -66,11 +67,28 @@ def render(script: Script) -> Iterator[Frame]:
     """All frames of a clip in order."""
     scene = script.scene
     stages = [(at, Stage(script, view)) for at, view in views_of(scene.camera)]
-    grain = sensor.Grain(scene.light, scene.seed, scene.camera.width, scene.camera.height)
+    size = scene.camera.width, scene.camera.height
+    developer = sensor.Developer(scene.light, sensor.Grain(scene.light, scene.seed, *size), *size)
+    before: Stage | None = None
     for number, t in enumerate(frame_times(script)):
         stage = next(s for at, s in reversed(stages) if t >= at - 1e-9)
-        code = np.take(sensor.table(sensor.exposure(scene.light, scene.seed, t)), stage.frame(t))
-        yield Frame(number, t, sensor.to_yuv(code, scene.light.sharpen, grain))
+        light = stage.frame(t)
+        changed = stage.changed if stage is before else None
+        if scene.camera.sway is not None:
+            light, changed = _turned(light, stage.view, sway_turn(scene.camera.sway, t)), None
+        yield Frame(number, t, developer.frame(light, sensor.exposure(scene.light, scene.seed, t), changed))
+        before = stage
+
+
+def _turned(light: NDArray[np.uint16], view: View, turn: Array) -> NDArray[np.uint16]:
+    """A picture as the camera sees it when turned about its lens: exact but for the sampling."""
+    if np.any(view.distortion):
+        raise ValueError("a camera that sways must have a lens without distortion")
+    across = view.matrix @ turn @ np.linalg.inv(view.matrix)
+    size = (view.width, view.height)
+    return cv2.warpPerspective(
+        light, across, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
+    ).clip(0, sensor.STEPS - 1)
 
 
 class Stage:
@@ -92,10 +110,13 @@ class Stage:
             self.body = body.render(scene.golfer, view, self.to_sun)
             self.frame_joints = figure.joints(scene.golfer)
         self.tees = [t for post in script.posts if (t := self._tee(post)) is not None]
-        self.still_key: object = None
+        self.resting: dict[object, Shot] = {}
+        self.still_sun = -1.0
         self.still: NDArray[np.uint16] | None = None
         self.current: NDArray[np.uint16] | None = None
         self.dirty: list[Box] = []
+        self.changed: list[Box] | None = None
+        """Boxes in which the newest frame differs from the one before; None: all of it."""
         self.shots: dict[int, tuple[object, Shot | None]] = {}
         self.sway_cache: dict[int, Layer] = {}
         self.actor_cache: tuple[object, list[Sprite], Image, Box] | None = None
@@ -106,7 +127,7 @@ class Stage:
         sun_share = round(sensor.sun_share(self.scene.light, t) * 400) / 400
         moving: list[Shot] = []
         lying: list[Shot] = []
-        key: list[object] = [sun_share]
+        resting: dict[object, Shot] = {}
         for i, life in enumerate(self.script.balls):
             if not life.visible(t):
                 continue
@@ -115,17 +136,12 @@ class Stage:
                 continue
             if still:
                 lying.append(found)
-                key.append((i, place))
+                resting[i, place] = found
             else:
                 moving.append(found)
-        if key != self.still_key or self.still is None:
-            whole = (0, 0, self.view.width, self.view.height)
-            self.still = sensor.index(
-                sensor.lens(self._compose(whole, lying, [], None, self._swayed(0), sun_share))
-            )
-            self.current = self.still.copy()
-            self.still_key, self.dirty = key, []
+        self.changed = self._set_still(resting, sun_share)
         assert self.current is not None
+        assert self.still is not None
         for left, top, right, bottom in self.dirty:
             self.current[top:bottom, left:right] = self.still[top:bottom, left:right]
         actors, shadow, boxes = self._actors(t)
@@ -134,7 +150,9 @@ class Stage:
         if layer is not None:
             h, w = layer.alpha.shape
             boxes.append((layer.left, layer.top, layer.left + w, layer.top + h))
-        self.dirty = _merged([self._wider(b) for b in boxes])
+        old, self.dirty = self.dirty, merged([self._wider(b) for b in boxes])
+        if self.changed is not None:
+            self.changed = merged([*self.changed, *old, *self.dirty])
         for box in self.dirty:
             outer = self._wider(box)
             light = sensor.lens(self._compose(outer, lying + moving, actors, shadow, layer, sun_share))
@@ -142,6 +160,34 @@ class Stage:
             y, x = slice(top - outer[1], bottom - outer[1]), slice(left - outer[0], right - outer[0])
             self.current[top:bottom, left:right] = sensor.index(light[y, x])
         return self.current
+
+    def _set_still(self, resting: dict[object, Shot], sun_share: float) -> list[Box] | None:
+        """Keep the picture of all that stands still; gives the boxes made anew, None for all of it."""
+        if self.still is None or sun_share != self.still_sun:
+            made: list[Box] | None = None
+            boxes = [(0, 0, self.view.width, self.view.height)]
+            self.still = np.empty((self.view.height, self.view.width, 3), np.uint16)
+            self.current = np.empty_like(self.still)
+            self.dirty = []
+        else:
+            other = [
+                s
+                for a, b in ((resting, self.resting), (self.resting, resting))
+                for k, s in a.items()
+                if k not in b
+            ]
+            made = boxes = merged([self._wider(b) for s in other for b in (s.box, s.shade_box)])
+        for box in boxes:
+            outer = self._wider(box)
+            shots = list(resting.values())
+            light = sensor.lens(self._compose(outer, shots, [], None, self._swayed(0), sun_share))
+            left, top, right, bottom = box
+            y, x = slice(top - outer[1], bottom - outer[1]), slice(left - outer[0], right - outer[0])
+            self.still[top:bottom, left:right] = sensor.index(light[y, x])
+            assert self.current is not None
+            self.current[top:bottom, left:right] = self.still[top:bottom, left:right]
+        self.resting, self.still_sun = resting, sun_share
+        return made
 
     def _compose(
         self,
@@ -156,11 +202,11 @@ class Stage:
         left, top, right, bottom = box
         y, x = slice(top, bottom), slice(left, right)
         sun, sky = self.open_sun[y, x].copy(), self.open_sky[y, x].copy()
-        if shadow is not None and (cut := _overlap(box, shadow[0])):
+        if shadow is not None and (cut := overlap(box, shadow[0])):
             here, there = cut
             sun[here] = np.minimum(sun[here], 1 - shadow[1][there])
         for s in shots:
-            if cut := _overlap(box, s.shade_box):
+            if cut := overlap(box, s.shade_box):
                 here, there = cut
                 sun[here] = np.minimum(sun[here], s.shade_sun[there])
                 sky[here] *= s.shade_sky[there]
@@ -172,7 +218,7 @@ class Stage:
         hide_depth: Image | None = None
         if layer is not None:
             h, w = layer.alpha.shape
-            if cut := _overlap(box, (layer.left, layer.top, layer.left + w, layer.top + h)):
+            if cut := overlap(box, (layer.left, layer.top, layer.left + w, layer.top + h)):
                 here, there = cut
                 colour = layer.sky[there] * sky_rgb + layer.sun[there] * sun_rgb
                 out[here] = out[here] * (1 - layer.alpha[there])[..., None] + colour
@@ -182,10 +228,10 @@ class Stage:
         sprites = [
             *self.tees,
             *actors,
-            *(Sprite(s.box, s.sky, self._shaded(s), s.alpha, s.depth_m) for s in shots),
+            *(Sprite(s.box, s.sky, self._shaded(s, shadow), s.alpha, s.depth_m) for s in shots),
         ]
         for sprite in sorted(sprites, key=lambda s: -s.depth_m):
-            cut = _overlap(box, sprite.box)
+            cut = overlap(box, sprite.box)
             if not cut:
                 continue
             here, there = cut
@@ -198,10 +244,13 @@ class Stage:
             out[here] = out[here] * (1 - alpha)[..., None] + colour
         return out.astype(np.float32)
 
-    def _shaded(self, s: Shot) -> Image:
-        """A ball's sunlit part where the player's shadow falls on it."""
+    def _shaded(self, s: Shot, shadow: tuple[Box, Image] | None) -> Image:
+        """A ball's sunlit part where a shadow falls on it, that of the player or of what moves."""
         u, v = (s.box[0] + s.box[2]) // 2, min((s.box[1] + 3 * s.box[3]) // 4, self.view.height - 1)
-        share = float(self.open_sun[min(v, self.view.height - 1), min(u, self.view.width - 1)])
+        u, v = min(u, self.view.width - 1), min(v, self.view.height - 1)
+        share = float(self.open_sun[v, u])
+        if shadow is not None and (cut := overlap((u, v, u + 1, v + 1), shadow[0])):
+            share = min(share, 1 - float(shadow[1][cut[1]][0, 0]))
         return s.sun if share > 0.99 else s.sun * np.float32(max(share, 0.03))
 
     # ------------------------------------------------------------ balls and tees
@@ -214,8 +263,9 @@ class Stage:
         if still and i in self.shots and self.shots[i][0] == place:
             return self.shots[i][1], True, place
         found = shot.shoot(
-            self.view, self.camera, self.rays, life, t, self.to_sun, self.scene.hole, self.scene.ball
-        )
+            self.view, self.camera, self.rays, life, t, self.to_sun, self.scene.hole, self.scene.ball,
+            self.scene.ball_line_m,
+        )  # fmt: skip
         if still:
             self.shots[i] = (place, found)
         return found, still, place
@@ -286,6 +336,8 @@ class Stage:
                 arm = limbs.helper_arm(reach.shoulder, hand, (0.34, 0.20, 0.13), (0.10, 0.13, 0.20))
                 sprites += self._sprite([arm])
                 casting += arm
+        for towel in self.scene.towels:
+            sprites += self._sprite([[]], [limbs.towel_faces(towel, middle_s)])
         for walker in self.scene.walkers:
             instants = (-0.33, 0.0, 0.33) if is_walking(walker, t) else (0.0,)
             steps = [walker_sticks(walker, middle_s + i * self.camera.exposure_s) for i in instants]
@@ -339,8 +391,10 @@ class Stage:
         for sticks, group in zip(instants, plates, strict=True):
             canvas = self._canvas(box)
             canvas.plates(group, self.to_sun)
-            middle = self.view.depth(np.array([(np.asarray(s.cone.a) + s.cone.b) / 2 for s in sticks]))
-            for i in np.argsort(middle)[::-1]:
+            middle = self.view.depth(
+                np.array([(np.asarray(s.cone.a) + s.cone.b) / 2 for s in sticks] or [group[0].corners[0]])
+            )
+            for i in np.argsort(middle)[::-1][: len(sticks)]:
                 canvas.stick(sticks[i], self.to_sun)
             for total, part in zip(
                 (sky, sun, alpha, depth), (canvas.sky, canvas.sun, canvas.alpha, canvas.depth), strict=True
@@ -418,37 +472,3 @@ def _head_sticks(p: Putter, pose: Array) -> list[limbs.Stick]:
         pose[:3] + turn @ np.array([-0.012, side * (p.length_m / 2 - 0.01), 0.012]) for side in (-1.0, 1.0)
     ]
     return [limbs.Stick(limbs.cone(ends[0], ends[1], 0.014, 0.014), p.colour)]
-
-
-def _overlap(box: Box, other: Box) -> tuple[tuple[slice, slice], tuple[slice, slice]] | None:
-    """Where two boxes meet: slices into the first and into the second."""
-    x0, y0 = max(box[0], other[0]), max(box[1], other[1])
-    x1, y1 = min(box[2], other[2]), min(box[3], other[3])
-    if x0 >= x1 or y0 >= y1:
-        return None
-    return (
-        (slice(y0 - box[1], y1 - box[1]), slice(x0 - box[0], x1 - box[0])),
-        (slice(y0 - other[1], y1 - other[1]), slice(x0 - other[0], x1 - other[0])),
-    )
-
-
-def _merged(boxes: list[Box]) -> list[Box]:
-    """Boxes that meet become one."""
-    out: list[Box] = []
-    for box in boxes:
-        changed = True
-        while changed:
-            changed = False
-            for other in out:
-                if _overlap(box, other):
-                    out.remove(other)
-                    box = (
-                        min(box[0], other[0]),
-                        min(box[1], other[1]),
-                        max(box[2], other[2]),
-                        max(box[3], other[3]),
-                    )
-                    changed = True
-                    break
-        out.append(box)
-    return out

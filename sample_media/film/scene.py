@@ -42,6 +42,8 @@ class Green:
     old_holes: tuple[Point, ...] = ()
     """Plugs of earlier holes, a little off in colour."""
     leaves: tuple[Point, ...] = ()
+    wet: float = 0.0
+    """Share of the blades with water on them, 0 to 1: the sky glitters in them, more so far off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +65,12 @@ class Camera:
     variable_rate: bool = False
     """Frame times wander and some frames are lost, as when a phone is busy."""
     bumps: tuple[Bump, ...] = ()
+    sway: Sway | None = None
+    turn_deg: int = 0
+    """Turn to the right, in quarters, that the file asks for before it is shown: 90 for a phone held upright
+    whose sensor is wide; the rest of the camera is the sensor's."""
+    file_fps: float | None = None
+    """Rate at which the file plays, where it is a slow-motion one; None: in real time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +81,16 @@ class Bump:
     shift_m: Point3 = (0.0, 0.0, 0.0)
     look_shift_m: Point3 = (0.0, 0.0, 0.0)
     roll_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sway:
+    """Wind nudges the tripod: the camera turns slowly to and fro about its lens, a little unevenly."""
+
+    pan_deg: float = 0.0
+    """How far it turns to either side."""
+    tilt_deg: float = 0.0
+    period_s: float = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +190,37 @@ class Walker:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Towel:
+    """A flat cloth on the green, drawn away at a time."""
+
+    at: Point
+    size_m: Point = (0.30, 0.20)
+    turn_deg: float = 0.0
+    colour: Rgb = (0.10, 0.12, 0.30)
+    away_s: float = 1e9
+    away_m: Point = (0.0, 0.6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hover:
+    """Somebody's hand above the green, and the shadow it casts."""
+
+    way: tuple[tuple[float, float, float, float], ...]
+    """(second, x, y, z) of the fingertips; even pace between"""
+    shoulder: Point3 = (0.0, -1.2, 1.2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stray:
+    """A ball that somebody else rolls from ``start``; there from ``at_s`` on."""
+
+    at_s: float
+    start: Point
+    velocity: Point
+    """Metres a second."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Putt:
     """One stroke: when the ball leaves the face and where it is meant to go.
 
@@ -218,7 +267,12 @@ class Scene:
     golfer: Golfer | None = field(default_factory=Golfer)
     putter: Putter = field(default_factory=Putter)
     walkers: tuple[Walker, ...] = ()
+    towels: tuple[Towel, ...] = ()
+    hovers: tuple[Hover, ...] = ()
+    strays: tuple[Stray, ...] = ()
     ball: Rgb = (0.86, 0.86, 0.84)
+    ball_line_m: float = 0.0
+    """Width of a bold line right round the ball; 0 for a maker's thin print."""
     other_balls: tuple[Point, ...] = ()
     codec: str = "libx264"
     crf: float = 26.0

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from sample_media.film.boxes import Box
 from sample_media.film.scene import Light
 
 Image = NDArray[np.float32]
@@ -13,6 +16,14 @@ Image = NDArray[np.float32]
 FULL_SCALE = 1.25
 """Linear light that the look-up table reaches to."""
 STEPS = 4096
+LUMA_STEPS = 64
+"""Parts of a code value in which luma is kept before noise: whole numbers are quick to add."""
+FIELD_STEPS = 2048
+EDGE_PX = 4
+"""So far sharpening reaches, at least."""
+BT709 = np.array(
+    [[0.2126, 0.7152, 0.0722], [-0.114572, -0.385428, 0.5], [0.5, -0.454153, -0.045847]], np.float32
+)
 LENS_BLUR_PX = 0.62
 """Deviation of the lens' and sensor's blur, common for a phone at full width; from memory."""
 
@@ -70,37 +81,76 @@ class Grain:
         for _ in range(3):
             white = self.rng.standard_normal((height + 48, width + 48)).astype(np.float32)
             soft = cv2.GaussianBlur(white, (0, 0), 0.75)
-            self.fields.append((0.55 * white / white.std() + 0.75 * soft / soft.std()).astype(np.float32))
+            field = 0.55 * white / white.std() + 0.75 * soft / soft.std()
+            self.fields.append(np.rint(FIELD_STEPS * field).astype(np.int16))
         code = np.arange(256)
         # Shot noise after the tone curve is strongest in the darker middle.
         self.amplitude = (0.55 + 1.15 * np.exp(-(((code - 70) / 75.0) ** 2))).astype(np.float32)
 
-    def add(self, luma: Image) -> Image:
+    def amount(self, luma: Image) -> NDArray[np.int16]:
+        """How strong the noise is where the luma is, in parts of ``LUMA_STEPS`` of a code value."""
+        amount = cv2.LUT(np.rint(luma).clip(0, 255).astype(np.uint8), self.amplitude)
+        return np.rint(amount * (self.strength * LUMA_STEPS)).astype(np.int16)
+
+    def add(self, luma: NDArray[np.int16], amount: NDArray[np.int16]) -> NDArray[np.int16]:
         """Luma with this frame's noise."""
         if self.strength == 0:
             return luma
         k, dy, dx = self.rng.integers(len(self.fields)), *self.rng.integers(0, 48, 2)
         field = self.fields[k][dy : dy + self.shape[0], dx : dx + self.shape[1]]
-        sign = self.strength * (1 if self.rng.random() < 0.5 else -1)
-        amount = cv2.LUT(luma.clip(0, 255).astype(np.uint8), self.amplitude)
-        return luma + sign * amount * field
+        sign = 1 if self.rng.random() < 0.5 else -1
+        noise = cv2.multiply(amount, np.ascontiguousarray(field), scale=sign / FIELD_STEPS, dtype=cv2.CV_16S)
+        return cv2.add(luma, noise)
 
 
-def to_yuv(code: Image, sharpen: float, grain: Grain | None) -> NDArray[np.uint8]:
-    """RGB code values, shape (h, w, 3), to planar 4:2:0 of BT.709 in the limited range, shape (h*3/2, w)."""
-    h, w = code.shape[:2]
-    matrix = np.array(
-        [[0.2126, 0.7152, 0.0722], [-0.114572, -0.385428, 0.5], [0.5, -0.454153, -0.045847]], np.float32
-    )
-    ycc = cv2.transform(code, matrix)
-    y = np.ascontiguousarray(ycc[..., 0])
-    if sharpen:
-        y += sharpen * (y - cv2.GaussianBlur(y, (0, 0), 1.1))
-    if grain is not None:
-        y = grain.add(y)
-    out = np.empty((h * 3 // 2, w), np.uint8)
-    out[:h] = np.clip(np.rint(16 + y * (219 / 255)), 0, 255)
-    for k, plane in enumerate(out[h:].reshape(2, h // 2, w // 2), start=1):
-        half = cv2.resize(np.ascontiguousarray(ycc[..., k]), (w // 2, h // 2), interpolation=cv2.INTER_AREA)
-        plane[:] = np.clip(np.rint(128 + half * (224 / 255)), 0, 255)
-    return out
+class Developer:
+    """From light to the frames a phone writes; only boxes that changed are developed anew."""
+
+    def __init__(self, light: Light, grain: Grain, width: int, height: int) -> None:
+        self.sharpen, self.grain = light.sharpen, grain
+        self.luma = np.zeros((height, width), np.int16)
+        self.amount = np.zeros((height, width), np.int16)
+        self.chroma = np.zeros((2, height // 2, width // 2), np.uint8)
+        self.gain: float | None = None
+
+    def frame(
+        self, light: NDArray[np.uint16], gain: float, changed: Sequence[Box] | None
+    ) -> NDArray[np.uint8]:
+        """Planar 4:2:0 of BT.709 in the limited range, shape (h * 3 / 2, w).
+
+        ``light`` are places in :func:`table`, shape (h, w, 3); ``changed`` are the boxes that differ from
+        the frame before, None: all of it. With another gain all is developed anew.
+        """
+        h, w = self.luma.shape
+        if changed is None or gain != self.gain:
+            changed, self.gain = [(0, 0, w, h)], gain
+        tones = table(gain)
+        for box in changed:
+            self._develop(light, tones, box)
+        out = np.empty((h * 3 // 2, w), np.uint8)
+        noisy = self.grain.add(self.luma, self.amount)
+        cv2.convertScaleAbs(noisy, out[:h], 219 / 255 / LUMA_STEPS, 16)
+        out[h:] = self.chroma.reshape(h // 2, w)
+        return out
+
+    def _develop(self, light: NDArray[np.uint16], tones: Image, box: Box) -> None:
+        h, w = self.luma.shape
+        left, top = max(box[0] - EDGE_PX, 0) & ~1, max(box[1] - EDGE_PX, 0) & ~1
+        right, bottom = min(box[2] + EDGE_PX + 1 & ~1, w), min(box[3] + EDGE_PX + 1 & ~1, h)
+        # Sharpening reaches over a box's edge: take in more than is kept.
+        x0, y0 = max(left - 2 * EDGE_PX, 0), max(top - 2 * EDGE_PX, 0)
+        x1, y1 = min(right + 2 * EDGE_PX, w), min(bottom + 2 * EDGE_PX, h)
+        ycc = cv2.transform(np.take(tones, light[y0:y1, x0:x1]), BT709)
+        y = np.ascontiguousarray(ycc[..., 0])
+        if self.sharpen:
+            y += self.sharpen * (y - cv2.GaussianBlur(y, (0, 0), 1.1))
+        inner = np.s_[top - y0 : bottom - y0, left - x0 : right - x0]
+        y = y[inner]
+        self.luma[top:bottom, left:right] = np.rint(y * LUMA_STEPS)
+        self.amount[top:bottom, left:right] = self.grain.amount(y)
+        size = ((right - left) // 2, (bottom - top) // 2)
+        for k in (1, 2):
+            half = cv2.resize(np.ascontiguousarray(ycc[inner][..., k]), size, interpolation=cv2.INTER_AREA)
+            self.chroma[k - 1, top // 2 : bottom // 2, left // 2 : right // 2] = np.clip(
+                np.rint(128 + half * (224 / 255)), 0, 255
+            )

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 
 from puttvision.physics import BALL_RADIUS_M as R_BALL
 from puttvision.physics import HOLE_RADIUS_M as R_HOLE
+from sample_media.film.boxes import Box
 from sample_media.film.optics import View
 from sample_media.film.play import BallLife
 from sample_media.film.scene import Camera, Point, Rgb
 
 Image = NDArray[np.float32]
 Array = NDArray[np.float64]
-Box = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,7 @@ def shoot(
     to_sun: Array,
     hole: Point,
     colour: Rgb,
+    line_m: float = 0.0,
 ) -> Shot | None:
     """The ball in the frame whose first row is exposed about ``frame_s``; None where out of the picture."""
     centre_px, t = seen_at(view, camera, life, frame_s)
@@ -85,7 +86,7 @@ def shoot(
     alpha = np.zeros((h, w), np.float32)
     for instant in instants:
         middle = np.repeat(life.place(times + instant), n, axis=0).astype(np.float32)[:, None, :]
-        a, b, c = _sphere(eye, d, middle, turn, to_sun, hole, colour)
+        a, b, c = _sphere(eye, d, middle, turn, to_sun, hole, colour, line_m)
         sky += _mean(a, n) / k
         sun += _mean(b, n) / k
         alpha += _mean(c[..., None], n)[..., 0] / k
@@ -111,7 +112,7 @@ def _mean(a: Image, n: int) -> Image:
 
 
 def _sphere(
-    eye: Image, d: Image, middle: Image, turn: Array, to_sun: Array, hole: Point, colour: Rgb
+    eye: Image, d: Image, middle: Image, turn: Array, to_sun: Array, hole: Point, colour: Rgb, line_m: float
 ) -> tuple[Image, Image, Image]:
     """(sky, sun, cover) of a sphere whose centre may differ from row to row."""
     rel = middle - eye
@@ -133,7 +134,10 @@ def _sphere(
     normal = smooth + np.float32(0.05) * (dents @ turn.T.astype(np.float32))
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
     albedo = np.asarray(colour, np.float32) * (1 - 0.03 * (dents[:, :1] * dents[:, 1:2]))
-    line = (np.abs(own[:, 2]) < 0.035) & (own[:, 0] > 0.62)
+    if line_m:  # drawn with a pen right round
+        line = np.abs(own[:, 2]) < line_m / 2 / R_BALL
+    else:
+        line = (np.abs(own[:, 2]) < 0.035) & (own[:, 0] > 0.62)
     dot = (own[:, 0] - 0.1) ** 2 + (own[:, 2] - 0.93) ** 2 < 0.02
     albedo = np.where((line | dot)[:, None], np.asarray((0.06, 0.06, 0.10), np.float32), albedo)
     up = 0.5 + 0.5 * normal[:, 2:3]

@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from puttvision.physics import HOLE_RADIUS_M
 from sample_media.film import paper, shot
-from sample_media.film.optics import View, views_of
+from sample_media.film.optics import View, view_at, views_of
 from sample_media.film.play import Script
 from sample_media.film.render import frame_times
 from sample_media.film.roll import Roll, along_right
+from sample_media.film.scene import Camera
 from sample_media.film.swing import Played
 
 Array = NDArray[np.float64]
@@ -40,7 +41,8 @@ def truth(script: Script, frames: int) -> dict[str, Any]:
             "height": camera.height,
             "fps_nominal": camera.fps,
             "codec": scene.codec,
-            "display_rotation_deg": 0,
+            "display_rotation_deg": camera.turn_deg,
+            "fps_of_file": camera.fps if camera.file_fps is None else camera.file_fps,
             "exposure_s": camera.exposure_s,
             "readout_s": camera.readout_s,
             "pts_meaning": "middle of the exposure of the first row; row r: readout_s * r / height later",
@@ -58,7 +60,9 @@ def truth(script: Script, frames: int) -> dict[str, Any]:
         },
         "world": "z = 0 putting plane, z up; x from the nominal start to the hole, y to the left; metres",
         "pixels": "(0, 0) is the centre of the top left pixel",
-        "cameras": [_camera(at, view) for at, view in views],
+        "cameras": [
+            _camera(at, view) for at, view in (views if camera.sway is None else _swaying(camera, times))
+        ],
         "sheets": [
             {
                 "id": s.id,
@@ -195,7 +199,7 @@ def _right_of(way: tuple[float, ...], line: tuple[float, ...]) -> float:
 
 
 def _in_picture(script: Script, played: Played) -> bool:
-    view = views_of(script.scene.camera)[-1][1]
+    view = view_at(script.scene.camera, played.putt.impact_s + float(played.roll.t[-1]))
     u, v = view.project(played.roll.at_rest)
     return bool(0 <= u <= view.width - 1 and 0 <= v <= view.height - 1)
 
@@ -216,18 +220,22 @@ def _trajectory(
 
 def _ball_px(script: Script, played: Played, times: list[float]) -> dict[str, Any]:
     camera = script.scene.camera
-    views = views_of(camera)
     life = next(b for b in script.balls if b.number == played.number)
     begin, end = played.putt.impact_s - 0.25, played.putt.impact_s + float(played.roll.t[-1]) + 0.1
     rows = []
     for i, t in enumerate(times):
         if begin <= t <= end and life.visible(t):
-            view = next(v for at, v in reversed(views) if t >= at - 1e-9)
+            view = view_at(camera, t)
             (u, v), seen_s = shot.seen_at(view, camera, life, t)
             if np.isfinite(u):
                 height = float(life.place(seen_s)[2])
                 rows.append([i, round(t, 6), round(float(u), 3), round(float(v), 3), round(height, 5)])
     return {"columns": ["frame", "pts_s", "u", "v", "height_m"], "rows": rows}
+
+
+def _swaying(camera: Camera, times: list[float]) -> list[tuple[float, View]]:
+    """The camera's pose every quarter of a second."""
+    return [(float(t), view_at(camera, float(t))) for t in np.arange(0.0, times[-1], 0.25)]
 
 
 def _camera(at: float, view: View) -> dict[str, Any]:

@@ -82,7 +82,7 @@ def test_raking_without_balls_or_time_is_refused():
         play.script(dataclasses.replace(TINY, putts=(raked,)))
     hurried = (Putt(impact_s=1.5), Putt(impact_s=3.5, bring="rake"))
     with pytest.raises(ValueError, match="no time to rake"):
-        play.script(dataclasses.replace(TINY, putts=hurried, other_balls=((-0.4, 0.0),)))
+        play.script(dataclasses.replace(TINY, golfer=Golfer(), putts=hurried, other_balls=((-0.4, 0.0),)))
 
 
 def test_the_command_names_its_clips(capsys):
