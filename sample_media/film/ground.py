@@ -295,9 +295,7 @@ class _Painter:
         z = np.maximum(z, -CUP_FLOOR_M)
         wx, wy = px + s * d[:, 0], py + s * d[:, 1]
         angle = np.arctan2(wy, wx)
-        grit = self.turf.fine.sample(
-            (angle * 0.054)[None].astype(np.float32), z[None].astype(np.float32), 0.001
-        )[0, :, 1]
+        grit = self.turf.fine.sample_points(angle * 0.054, z, 0.001)[:, 1]
         ragged = LINER_DEPTH_M + 0.0007 * np.sin(7 * angle) + 0.0005 * np.sin(31 * angle + 1)
         soil = np.asarray([0.050, 0.033, 0.021]) * (0.5 + 0.5 * grit)[:, None]
         root = (z > -0.006)[:, None]

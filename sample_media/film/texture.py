@@ -28,6 +28,13 @@ class Tile:
         a = self._at(low, x, y)
         return a if share < 0.02 or high == low else (1 - share) * a + share * self._at(high, x, y)
 
+    def sample_points(self, x: Image, y: Image, footprint_m: float) -> Image:
+        """Values at any number of points, shape (n,) each, to shape (n, channels)."""
+        rows = 4096  # OpenCV takes pictures less than 32767 wide
+        n = len(x)
+        px, py = (np.resize(a, (-(-n // rows), rows)).astype(np.float32) for a in (x, y))
+        return self.sample(px, py, footprint_m).reshape(-1, self.levels[0].shape[2])[:n]
+
     def _at(self, level: int, x: Image, y: Image) -> Image:
         image = self.levels[level]
         n = image.shape[0]
