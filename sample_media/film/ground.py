@@ -146,7 +146,8 @@ class _Painter:
 
     def _water(self, x: Image, y: Image, down: Image, foot: float) -> Image:
         """Drops that mirror the sky: Fresnel's share by Schlick's formula (1994), refractive index 1.33."""
-        mirror = 0.02 + 0.98 * (1 + down) ** 5
+        # Blades stand: no drop is met quite as flat as the green.
+        mirror = 0.02 + 0.98 * np.minimum(1 + down, 0.82) ** 5
         drops = self.turf.other.sample(x * 2.7, y * 2.7, foot * 2.7)[..., 1:2] ** 3
         return (self.green.wet * 0.9 * mirror[..., None] * drops).astype(np.float32)
 

@@ -37,7 +37,7 @@ class Life:
     capture_rate_hz: float | None = None
     lens_known: bool = False
     """Measured with a lens profile."""
-    direction_p_deg: float = 0.25
+    direction_deg: float = 0.25
     """No start direction may be farther off: the bound for one sheet; wider where the picture holds less."""
 
 
