@@ -41,6 +41,7 @@ class Life:
     """No start direction may be farther off: the bound for one sheet; wider where the picture holds less."""
 
 
+_GATE = BallGate(distance_m=0.45, width_mm=68.0, square_deg=0.8, right_mm=4.0)
 _PLAIN = Scene(
     name="plain",
     what="nothing goes wrong",
@@ -61,7 +62,7 @@ _PLAIN = Scene(
     ),
     light=Light(azimuth_deg=-128.0, elevation_deg=42.0, drift=0.0),
     sheets=(Sheet(id=0, at=(0.34, -0.46), turn_deg=9.0), Sheet(id=3, at=(2.22, 0.44), turn_deg=-21.0)),
-    gate=BallGate(distance_m=0.45, width_mm=68.0, square_deg=0.8, right_mm=4.0),
+    gate=_GATE,
     golfer=None,
     other_balls=((-0.42, -0.20),),
     putts=(
@@ -236,25 +237,26 @@ def bold_line() -> Life:
 
 def leaving() -> Life:
     putts = (
-        Putt(impact_s=BEFORE_S, offset_mm=95.0, run_out_m=2.2),
+        Putt(impact_s=BEFORE_S, offset_mm=78.0, run_out_m=2.2),
         Putt(impact_s=BEFORE_S + 4.2, offset_mm=-6.0, run_out_m=0.34, bring="rake"),
     )
-    return Life(scene=_scene("leaving", "a ball runs past the hole and out of the picture", putts=putts))
+    what = "a ball runs past the hole and out of the picture"
+    return Life(scene=_scene("leaving", what, putts=putts, gate=replace(_GATE, width_mm=84.0)))
 
 
 def stray_ball() -> Life:
     stray = Stray(at_s=1.2, start=(3.9, 1.5), velocity=(-1.6, -0.10))
-    return Life(
-        scene=_scene("stray_ball", "another player's ball rolls through while a putt does", strays=(stray,))
-    )
+    what = "another player's ball rolls through while a putt does"
+    return Life(scene=_scene("stray_ball", what, strays=(stray,)))
 
 
 def two_at_once() -> Life:
     putts = (
         Putt(impact_s=BEFORE_S, offset_mm=70.0, run_out_m=0.38),
-        Putt(impact_s=BEFORE_S + 1.3, offset_mm=-84.0, run_out_m=0.62, bring="rake", bring_s=BEFORE_S + 0.05),
+        Putt(impact_s=BEFORE_S + 1.1, offset_mm=-80.0, run_out_m=0.62, start=(0.12, 0.42)),
     )
-    return Life(scene=_scene("two_at_once", "a second ball is struck while the first rolls", putts=putts))
+    what = "another player putts from beside while the first ball rolls; no gate"
+    return Life(scene=_scene("two_at_once", what, putts=putts, gate=None, other_balls=()))
 
 
 LIVES = {
