@@ -40,12 +40,12 @@ class Look:
         luma: Plane,
         at_m: Place | Floats,
         reach_px: float,
-        smear_px: float = 0.0,
+        smear_m: Place | Floats = (0.0, 0.0),
         shading: Shading | None = None,
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there."""
         return fit_ball(
-            luma, self.camera, at_m, self.table, smear_px=smear_px, reach_px=reach_px,
+            luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px,
             shading=shading or self.shading,
         )  # fmt: skip
 
@@ -57,7 +57,7 @@ class Look:
         reach_m: float,
         *,
         shading: Shading,
-        smear_m: float = 0.0,
+        smear_m: Place | Floats = (0.0, 0.0),
         taken: Sequence[Place] = (),
     ) -> list[BallFit]:
         """Balls among what is brighter than in a reference frame, within reach of a place, the best first.
@@ -81,7 +81,7 @@ class Look:
         found: list[BallFit] = []
         for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder)[:_PATCHES]:
             place = self.camera.to_plane(at_px, BALL_RADIUS_M)
-            fit = self.at(luma, place, _REACH_PX, smear_m * px_per_m, shading)
+            fit = self.at(luma, place, _REACH_PX, smear_m, shading)
             if fit is None or apart(fit.at_m, around_m) > reach_m:
                 continue
             if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):

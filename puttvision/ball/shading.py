@@ -5,6 +5,7 @@ All light here is linear, as a share of the white of paper in the same light.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,13 +16,13 @@ from puttvision.ball.small_systems import solve3
 
 Floats = NDArray[np.float64]
 
-_BRIGHTEST = 2.5
-"""No ball is brighter than this over white paper's white."""
 _CENSOR_TURNS = 3
 _SETTLED = 0.002
 """Lights that change by less from turn to turn are found."""
 _LINE_SHARE = 0.15
 """Misfit of a sample, in shares of white at usual exposure, that halves its weight."""
+_PRINT_STANDS_OUT = 0.1
+"""Misfit of a sample, in shares of white, that halves its weight when the sun is sought."""
 _RIDGE = 6.0
 """Pull towards the shading learnt before, in samples: it rules where a smear hides the shading."""
 _USUAL_MEAN = 0.65
@@ -29,7 +30,7 @@ _USUAL_MEAN = 0.65
 _USUAL_PULL = 0.15
 """Pull towards them, in samples: where the visible face is all in the sun, its light tells little of the
 sun's height."""
-_SUN_STARTS = tuple((azimuth, 0.7) for azimuth in np.arange(0.0, 6.2, 0.8))
+_SUN_STARTS = (*((azimuth, 0.7) for azimuth in np.arange(0.0, 6.2, 0.8)), (1.6, 1.4))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,44 +56,124 @@ def basis(surface: Floats, sun: tuple[float, float, float] | Floats) -> Floats:
     return rows
 
 
-def learn(surface: Floats, light: Floats, top: float) -> Shading:
-    """Find the sun and the lights from the inside of one sharp ball.
+_MANY_LIGHTS = np.array(
+    [
+        (gain * even, gain * sky, gain * sun)
+        for gain in (0.4, 0.7, 1.0, 1.5)
+        for even in (0.05, 0.2)
+        for sky in (0.1, 0.3, 0.7)
+        for sun in (0.0, 0.3, 0.6, 1.0, 1.5, 2.5)
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What is seen of one sharp ball's inside."""
+
+    surface: Floats
+    """Shape (n, 3), outward unit normals."""
+    light: Floats
+    """Shape (n,)."""
+
+
+def learn(faces: Sequence[Face], top: float, begin: Shading | None = None) -> Shading:
+    """Find the sun that stands over one or more balls, and the mean of the lights on them.
+
+    Each ball has lights of its own: a cloud may pass, the player's shadow fall on it. Print on the balls
+    counts little (weights of Cauchy's kind). The two angles of the sun are sought with the lights solved
+    for at each step (variable projection).
 
     Parameters
     ----------
-    surface : shape (n, 3), outward unit normals
-    light : shape (n,)
+    faces : at least one
     top : light from which on a sample may have been brighter than it looks
+    begin : near the answer; None to look all round
     """
-    full = light > top
-    any_full = bool(full.any())
-    usual = np.array(USUAL_SHADING.lights) * (float(light.mean()) / _USUAL_MEAN)
+    seen = [_Seen(face, face.light > top, float(face.light.mean()) / _USUAL_MEAN) for face in faces]
 
-    def fitted(angles: Floats) -> tuple[Floats, Floats, Floats]:
-        azimuth, elevation = angles
-        sun = np.array(
-            [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)]
-        )
-        rows = basis(surface, sun)
-        gram = rows.T @ rows + _USUAL_PULL * np.eye(3)
-        raised = light
-        for _ in range(_CENSOR_TURNS if any_full else 1):
-            lights = _not_negative(gram, rows.T @ raised + _USUAL_PULL * usual)
-            modelled = rows @ lights
-            if any_full:
-                raised = np.where(full, np.minimum(np.maximum(modelled, light), _BRIGHTEST), light)
-        return sun, lights, np.append(modelled - raised, (lights - usual) * np.sqrt(_USUAL_PULL))
+    def rest(angles: Floats, begun: Sequence[Floats]) -> Floats:
+        sun = _towards(angles)
+        return np.concatenate([one.lit_by(sun, lights)[1] for one, lights in zip(seen, begun, strict=True)])
 
-    best = min(_SUN_STARTS, key=lambda start: float(np.abs(fitted(np.array(start))[2]).sum()))
+    starts = _SUN_STARTS if begin is None else (_angles_of(begin.sun),)
+    looks = [[one.first_lights(_towards(np.array(start))) for one in seen] for start in starts]
+    best = int(np.argmin([sum(cost for _, cost in look) for look in looks]))
+    begun = [lights for lights, _ in looks[best]]
     refined = least_squares(
-        lambda angles: fitted(angles)[2], best, bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1",
-        f_scale=0.03, max_nfev=8, diff_step=1e-3,
+        rest, starts[best], bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1", f_scale=0.03, max_nfev=8,
+        diff_step=1e-3, args=(begun,),
     )  # fmt: skip
-    sun, lights, _ = fitted(refined.x)
+    sun = _towards(refined.x)
+    lights = np.mean([one.lit_by(sun, lights)[0] for one, lights in zip(seen, begun, strict=True)], axis=0)
+    if lights[2] < _NO_SUN * lights.sum():
+        sun = np.array(USUAL_SHADING.sun)
     return Shading(
         sun=(float(sun[0]), float(sun[1]), float(sun[2])),
         lights=(float(lights[0]), float(lights[1]), float(lights[2])),
     )
+
+
+def _angles_of(sun: tuple[float, float, float]) -> tuple[float, float]:
+    x, y, z = sun
+    return float(np.arctan2(y, x)) % (2 * np.pi), float(np.clip(np.arcsin(z), 0.06, 1.54))
+
+
+def _towards(angles: Floats) -> Floats:
+    azimuth, elevation = angles
+    level = np.cos(elevation)
+    return np.array([level * np.cos(azimuth), level * np.sin(azimuth), np.sin(elevation)])
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """One face, where it is burnt out, and the usual lights at its exposure."""
+
+    face: Face
+    full: NDArray[np.bool_]
+    gain: float
+    """Over the usual exposure."""
+
+    def first_lights(self, sun: Floats) -> tuple[Floats, float]:
+        """The likeliest of many lights under this sun, and how badly it fits."""
+        return _likeliest(basis(self.face.surface, sun), self.face.light, self.full, self.gain * _MANY_LIGHTS)
+
+    def lit_by(self, sun: Floats, begun: Floats) -> tuple[Floats, Floats]:
+        """The lights under this sun, shape (3,), found from ``begun``, and what rests, shape (n + 3,)."""
+        rows, light = basis(self.face.surface, sun), self.face.light
+        usual = self.gain * np.array(USUAL_SHADING.lights)
+        lights, modelled = begun, rows @ begun
+        weight = np.ones(len(light))
+        for _ in range(_CENSOR_TURNS):
+            told = _told(self.full, modelled, light)
+            weight = told / (1 + ((modelled - light) / _PRINT_STANDS_OUT) ** 2)
+            weighted = rows.T * weight
+            lights = _not_negative(
+                weighted @ rows + _USUAL_PULL * np.eye(3), weighted @ light + _USUAL_PULL * usual
+            )
+            modelled = rows @ lights
+        misfit = (modelled - light) * np.sqrt(weight)
+        return lights, np.append(misfit, (lights - usual) * np.sqrt(_USUAL_PULL))
+
+
+def _likeliest(
+    rows: Floats, light: Floats, full: NDArray[np.bool_], lights: Floats, handicap: Floats | float = 1.0
+) -> tuple[Floats, float]:
+    """Of several lights, shape (k, 3), the one whose model misses fewest samples, and its misfit.
+
+    ``handicap``: times its misfit, shape (k,), for what is less likely beforehand.
+    """
+    miss = light - lights @ rows.T
+    miss[:, full] = np.maximum(miss[:, full], 0.0)
+    worst = _PRINT_STANDS_OUT * float(light.mean()) / _USUAL_MEAN
+    cost = np.minimum(np.abs(miss) / worst, 1.0).sum(axis=1) * handicap
+    best = int(np.argmin(cost))
+    return lights[best], float(cost[best])
+
+
+def _told(full: NDArray[np.bool_], modelled: Floats, light: Floats) -> Floats:
+    """1 where a sample tells the light, 0 where it is burnt out and modelled no less bright."""
+    return np.where(full & (modelled >= light), 0.0, 1.0)
 
 
 def _not_negative(gram: Floats, right: Floats) -> Floats:
@@ -107,49 +188,66 @@ def _not_negative(gram: Floats, right: Floats) -> Floats:
 _TINY = 1e-9 * np.eye(3)
 
 
-def lights_of(
-    rows: Floats, light: Floats, known: Shading, top: float, modelled: Floats | None = None
-) -> tuple[Floats, Floats]:
-    """The three lights by ridge regression towards those learnt before, scaled to this picture.
+def first_lights(rows: Floats, light: Floats, known: Shading, top: float) -> Floats:
+    """The likeliest lights on a ball before they are fitted, shape (3,).
 
-    Where the picture is near its top the light was at least what is seen: such samples only pull
-    upwards (a censored regression by alternating expectation and least squares). A bold line on the
-    ball, or a putter's edge before it, counts little (weights of Cauchy's kind). No light is negative.
+    Those learnt before, at another exposure or without the sun.
 
     Parameters
     ----------
     rows : shape (n, 3), ``basis`` under the known sun
     light : shape (n,)
-    modelled : shape (n,), what an earlier look at the same ball gave; None to begin from what is known
+    """
+    some = slice(None, None, _EVERY)
+    rows, light = rows[some], light[some]
+    full = light > top
+    return _likeliest(rows, light, full, np.asarray(known.lights) * _GAINS, _HANDICAPS)[0]
+
+
+def lights_of(
+    rows: Floats, light: Floats, likely: Floats, top: float, modelled: Floats | None = None
+) -> tuple[Floats, Floats]:
+    """The three lights by ridge regression towards likely ones.
+
+    Where the picture is near its top the light was at least what is seen: such samples only pull
+    upwards (a censored regression, by the samples that tell and those that do not in turn). A bold line
+    on the ball, or a putter's edge before it, counts little (weights of Cauchy's kind). No light is negative.
+
+    Parameters
+    ----------
+    rows : shape (n, 3), ``basis`` under the known sun
+    light : shape (n,)
+    likely : shape (3,), ``first_lights``
+    modelled : shape (n,), what an earlier look at the same ball gave; None to begin from what is likely
 
     Returns the lights, shape (3,), and the light they make, shape (n,).
     """
-    before = np.asarray(known.lights)
-    expected = rows @ before
-    gain = min(max(float(expected @ light) / max(float(expected @ expected), 1e-9), 0.2), 3.0)
-    pull = _RIDGE * gain * before
     full = light > top
-    any_full = bool(full.any())
-    first = modelled is None or any_full  # a burnt-out ball's light would creep up from look to look
-    if modelled is None or any_full:
-        modelled = gain * expected
-    lights = before
-    for _ in range(_CENSOR_TURNS):
-        raised = light
-        if any_full:
-            raised = np.where(full, np.minimum(np.maximum(modelled, light), _BRIGHTEST), light)
-        if first:
-            weighted = rows.T
-        else:
-            misfit = (raised - modelled) * (1 / (_LINE_SHARE * gain))
-            weighted = rows.T / (1 + misfit * misfit)
-        first = False
-        settled, lights = lights, np.array(solve3(weighted @ rows + _RIDGES, weighted @ raised + pull))
+    lights = likely
+    if modelled is None:
+        modelled = rows @ lights
+    scale = 1 / (_LINE_SHARE * max(float(likely.sum()), _LEAST_LIGHT))
+    for turn in range(_CENSOR_TURNS):
+        misfit = (light - modelled) * scale
+        weighted = rows.T * (_told(full, modelled, light) / (1 + misfit * misfit))
+        settled, lights = (
+            lights, np.array(solve3(weighted @ rows + _RIDGES, weighted @ light + _RIDGE * likely))
+        )  # fmt: skip
         np.maximum(lights, 0.0, out=lights)
         modelled = rows @ lights
-        if np.abs(lights - settled).max() < _SETTLED:
+        if turn and np.abs(lights - settled).max() < _SETTLED:
             break
     return lights, np.asarray(modelled)
 
 
+_GAINS = np.array(
+    [(gain, gain, gain * sun) for gain in (0.25, 0.4, 0.6, 0.8, 1.0, 1.25, 1.6, 2.2) for sun in (1.0, 0.0)]
+)
+"""A ball's lights over those learnt: another exposure, a cloud, in the player's shadow."""
+_HANDICAPS = 1.0 + 0.1 * np.abs(np.log2(_GAINS[:, 0])) + 0.2 * (_GAINS[:, 2] == 0)
+_NO_SUN = 0.12
+"""A sun that gives less than this share of the light is none, and its place means nothing."""
+_EVERY = 3
+"""Every third sample suffices to choose among lights."""
+_LEAST_LIGHT = 0.1
 _RIDGES = _RIDGE * np.eye(3)

@@ -74,9 +74,9 @@ class Track:
         spread = float(np.sqrt(np.trace(self.filter.place_cov_m2)))
         px_per_m = ball_radius_px(look.camera, at_px) / BALL_RADIUS_M
         speed = self.filter.speed_m_s
-        smear_m = speed * settings.exposure_s
+        smear_m = self.filter.velocity_m_s * settings.exposure_s
         reach_px = float(np.clip(2.5 + 2 * spread * px_per_m, 3.0, 5.0))
-        fit = look.at(luma, self.at_m, reach_px, smear_m * px_per_m, self.shading)
+        fit = look.at(luma, self.at_m, reach_px, smear_m, self.shading)
         if fit is not None and any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
             fit = None
         cov_m2 = None if fit is None else look.cov_m2(fit)

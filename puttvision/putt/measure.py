@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.disc import BallFit
+from puttvision.ball.disc import BallFit, learn_light
 from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView
@@ -198,18 +198,18 @@ def _look(clip: Clip, options: Options) -> _Look:
 def _shading(lumas: list[NDArray[np.uint8]], site: Site) -> Shading | None:
     """The light on the clip's balls: the mean of those, of all balls found, whose suns most agree."""
     table, within = linear_light(site.gamma), _field(site)
-    fits: list[BallFit] = []
-    found: Shading | None = None
+    balls: list[tuple[NDArray[np.uint8], BallFit]] = []
+    alike: list[int] = []
     for luma in lumas[:: max(1, len(lumas) // _SHADING_LOOKS)]:
-        fits += find_balls(luma, site.pose.camera, table, within=within).balls
-        found, n_agree = _mean_shading(fits, site.pose.camera) if fits else (None, 0)
-        if n_agree >= _SHADING_ENOUGH:
+        balls += [(luma, fit) for fit in find_balls(luma, site.pose.camera, table, within=within).balls]
+        alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
+        if len(alike) >= _SHADING_ENOUGH:
             break
-    return found
+    return learn_light([balls[i] for i in alike[:_SHADING_ENOUGH]], site.pose.camera, table)
 
 
-def _mean_shading(fits: list[BallFit], camera: Camera) -> tuple[Shading, int]:
-    """Mean shading of the balls whose suns most agree, and how many these are."""
+def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
+    """Those of the balls whose suns most agree, the telling ones first."""
     suns = np.array([fit.shading.sun for fit in fits])
     alike = suns @ suns.T > _SAME_SUN
     # a large, clear ball under a strong sun tells most: a small or burnt-out one looks evenly lit
@@ -222,15 +222,7 @@ def _mean_shading(fits: list[BallFit], camera: Camera) -> tuple[Shading, int]:
         ]
     )
     leader = int(np.argmax(alike @ tells))
-    share = np.where(alike[leader], tells, 0.0) / float(alike[leader] @ tells)
-    sun = share @ suns
-    sun = sun / np.hypot(np.hypot(sun[0], sun[1]), sun[2])
-    lights = share @ np.array([fit.shading.lights for fit in fits])
-    shading = Shading(
-        sun=(float(sun[0]), float(sun[1]), float(sun[2])),
-        lights=(float(lights[0]), float(lights[1]), float(lights[2])),
-    )
-    return shading, int(alike[leader].sum())
+    return sorted(np.nonzero(alike[leader])[0].tolist(), key=lambda i: -float(tells[i]))
 
 
 def _field(site: Site) -> NDArray[np.uint8]:

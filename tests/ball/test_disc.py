@@ -109,10 +109,9 @@ def test_a_smeared_ball_is_found_where_it_was_in_the_middle_of_the_exposure(step
     # 2 m/s at 1/500 s and 1/200 s; its light known from when it lay still
     known = fit_ball(still(sun=SUNS[sun]), VIEW.camera(), AT_M, TABLE)
     assert known is not None
-    smear_px = float(np.hypot(*step_m)) * VIEW.camera().px_per_m([*AT_M, BALL_RADIUS_M])
     fit = fit_ball(
         rolling(step_m, SUNS[sun]), VIEW.camera(), (AT_M[0] + 0.003, AT_M[1] - 0.002), TABLE,
-        smear_px=smear_px, shading=known.shading,
+        smear_m=step_m, shading=known.shading,
     )  # fmt: skip
     assert fit is not None
     assert np.hypot(*off_px(fit)) < 0.2
