@@ -27,9 +27,10 @@ def next_(
     from puttvision.coaching.attempts import attempts
     from puttvision.coaching.next_drills import NEWEST, advise
     from puttvision.journal.history import putts_of, sessions_of
-    from puttvision.journal.store import opened, place
+    from puttvision.journal.questions import opened_to_read
+    from puttvision.journal.where import place
 
-    with opened(place(store), make=False) as journal:
+    with opened_to_read(place(store)) as journal:
         since, left = None, 2 * NEWEST  # twice: corrections may take putts away
         for one in reversed(sessions_of(journal, player)):
             since, left = one.day, left - one.n_putts

@@ -49,9 +49,10 @@ def progress(
     from puttvision.coaching.streaks import series_of, streaks
     from puttvision.coaching.words import cause_lines, group_lines, streak_lines
     from puttvision.journal.history import putts_of
-    from puttvision.journal.store import opened, place
+    from puttvision.journal.questions import opened_to_read
+    from puttvision.journal.where import place
 
-    with opened(place(store), make=False) as journal:
+    with opened_to_read(place(store)) as journal:
         found = attempts(putts_of(journal, player, drill=drill))
     if not found:
         typer.echo(f"no putts of {player} are kept yet: `puttvision score CLIP --player` keeps them")

@@ -6,13 +6,15 @@ that what stands at any time follows from the list alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, get_args
 
 from puttvision.errors import JournalError
+from puttvision.journal.questions import time_in
 from puttvision.journal.rows import FIGURES
 from puttvision.putts import (
     NOT_MEASURED,
@@ -93,6 +95,26 @@ def with_force(events: Sequence[Event]) -> tuple[Event, ...]:
             undone.add(event.undoes)
         told.append(replace(event, in_force=in_force))
     return tuple(reversed(told))
+
+
+def events_of(rows: Iterable[Any]) -> tuple[Event, ...]:
+    """Events from rows of one session's corrections, in the order of their versions."""
+    return with_force(
+        [
+            Event(
+                version=row.version,
+                at=time_in(row.at),
+                who=row.who,
+                putt=row.putt,
+                field=row.field,
+                from_value=json.loads(row.from_text),
+                to_value=json.loads(row.to_text),
+                why=row.why,
+                undoes=row.undoes,
+            )
+            for row in rows
+        ]
+    )
 
 
 def amended(measured: Sequence[Putt], events: Sequence[Event]) -> Amended:

@@ -17,8 +17,9 @@ from sqlalchemy import Connection, delete, func, insert, select, text
 
 from puttvision.errors import JournalError
 from puttvision.files import replacing
-from puttvision.journal.store import Store, check_file, explained, opened, save_copy
+from puttvision.journal.store import Store, explained, opened, save_copy
 from puttvision.journal.tables import Base
+from puttvision.journal.where import check_file
 
 _ROWS = 1_000
 """Rows copied at a time."""

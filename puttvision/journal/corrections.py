@@ -7,7 +7,6 @@ since, it is told and nothing is kept; changes of other putts do not stand in ea
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -25,6 +24,7 @@ from puttvision.journal.amend import (
     amended,
     changed,
     checked,
+    events_of,
     putt_out,
     value_now,
     with_force,
@@ -177,26 +177,6 @@ def find_session(session: Session, session_id: int) -> SessionRow:
     if row is None:
         raise JournalError(f"no session {session_id} is in the journal: `puttvision sessions` lists them")
     return row
-
-
-def events_of(rows: Sequence[Correction]) -> tuple[Event, ...]:
-    """Events from rows of one session in the order of their versions."""
-    return with_force(
-        [
-            Event(
-                version=row.version,
-                at=row.at,
-                who=row.who,
-                putt=row.putt,
-                field=row.field,
-                from_value=json.loads(row.from_text),
-                to_value=json.loads(row.to_text),
-                why=row.why,
-                undoes=row.undoes,
-            )
-            for row in rows
-        ]
-    )
 
 
 # --- within a transaction ------------------------------------------------------------------------

@@ -16,8 +16,7 @@ from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
 from puttvision.files import replacing
-from puttvision.journal.amend import amended
-from puttvision.journal.corrections import events_of
+from puttvision.journal.amend import amended, events_of
 from puttvision.journal.rows import putt_columns, putt_of
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Base, Correction, Place, Player, PuttRow, UtcTime

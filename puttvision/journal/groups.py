@@ -10,7 +10,8 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
-from puttvision.journal.people import find_player, nearest_name, one_line
+from puttvision.journal.people import find_player, one_line
+from puttvision.journal.questions import nearest_name
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Group, GroupMember, Player
 

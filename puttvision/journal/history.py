@@ -1,29 +1,22 @@
 """What the journal holds of players: sessions, putts and scorecards, with all corrections applied.
 
 Each function asks the store a fixed number of questions, however many sessions there are, and only
-for the columns it hands out.
+for the columns it hands out; in plain SQL, so that any store can be asked (`questions.py`).
 """
 
 from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, func, select
-from sqlalchemy.orm import Session
-
 from puttvision.errors import JournalError
-from puttvision.journal.amend import amended
-from puttvision.journal.corrections import events_of
-from puttvision.journal.people import find_player
-from puttvision.journal.rows import gate_of, putt_of
-from puttvision.journal.store import Store
-from puttvision.journal.tables import Correction, Place, Player, PuttRow, Scorecard, ScorecardLine
-from puttvision.journal.tables import Session as SessionRow
+from puttvision.journal.amend import amended, events_of
+from puttvision.journal.questions import Ask, Asked, day_in, player_id, time_in
+from puttvision.journal.rows import GATE_COLUMNS, PUTT_COLUMNS, gate_of, putt_of
 from puttvision.putts import Figure, Gate, Putt
 
 
@@ -112,7 +105,7 @@ class CardOf(NamedTuple):
 
 
 def putts_of(
-    store: Store,
+    store: Asked,
     player: str,
     *,
     since: date | None = None,
@@ -123,15 +116,16 @@ def putts_of(
 
     ``since`` and ``until`` are days, both taken in. Raises JournalError for an unknown player.
     """
-    with store.reading() as session:
-        ids = _session_ids(session, find_player(session, player).id, since, until, drill)
-        facts = _facts(session, ids)
+    with store.asking() as ask:
+        which = _sessions(player_id(ask, player), since, until, drill)
+        facts = _facts(ask, which)
         measured: dict[int, list[Putt]] = defaultdict(list)
-        query = select(PuttRow.__table__).where(PuttRow.session_id.in_(ids))
-        for row in session.execute(query.order_by(PuttRow.session_id, PuttRow.number)):
+        for row in ask(
+            f"{_PUTTS} WHERE session_id IN ({which.ids}) ORDER BY session_id, number", which.values
+        ):
             measured[row.session_id].append(putt_of(row))
-        corrections = _corrections(session, ids)
-        lines = _lines(session, ids, drill)
+        corrections = _corrections(ask, which)
+        lines = _lines(ask, which, drill)
     found = []
     for one in facts:
         putts = tuple(measured[one.id])
@@ -147,7 +141,7 @@ def putts_of(
 
 
 def sessions_of(
-    store: Store,
+    store: Asked,
     player: str | None = None,
     *,
     since: date | None = None,
@@ -156,149 +150,162 @@ def sessions_of(
     limit: int | None = None,
 ) -> list[SessionFacts]:
     """Sessions of a player, or of all, oldest first; ``limit``: only the newest so many."""
-    with store.reading() as session:
-        player_id = find_player(session, player).id if player is not None else None
-        return _facts(session, _session_ids(session, player_id, since, until, drill, limit))
+    with store.asking() as ask:
+        number = player_id(ask, player) if player is not None else None
+        return _facts(ask, _sessions(number, since, until, drill, limit))
 
 
-def session_facts(store: Store, session_id: int) -> SessionFacts:
+def session_facts(store: Asked, session_id: int) -> SessionFacts:
     """One session; JournalError where there is none of that number."""
-    with store.reading() as session:
-        found = _facts(session, select(SessionRow.id).where(SessionRow.id == session_id))
+    with store.asking() as ask:
+        found = _facts(ask, _Which("SELECT id FROM sessions WHERE id = :session", {"session": session_id}))
     if not found:
         raise JournalError(f"no session {session_id} is in the journal: `puttvision sessions` lists them")
     return found[0]
 
 
 def cards_of(
-    store: Store, players: Sequence[str], drill: str, *, since: date | None = None, until: date | None = None
+    store: Asked, players: Sequence[str], drill: str, *, since: date | None = None, until: date | None = None
 ) -> list[CardOf]:
     """All scorecards of one drill of several players, oldest first."""
-    query = (
-        select(Player.name, SessionRow.day, SessionRow.id, Scorecard)
-        .join(SessionRow, SessionRow.player_id == Player.id)
-        .join(Scorecard, Scorecard.session_id == SessionRow.id)
-        .where(Player.name.in_(players), Scorecard.drill == drill)
-        .order_by(SessionRow.day, SessionRow.id, Scorecard.id)
+    which = _sessions(None, since, until, drill)
+    names = {f"player{number}": name for number, name in enumerate(players)}
+    statement = (
+        f"SELECT players.name AS player, sessions.day, scorecards.session_id, {_CARD} FROM scorecards "
+        "JOIN sessions ON sessions.id = scorecards.session_id "
+        "JOIN players ON players.id = sessions.player_id "
+        f"WHERE players.name IN ({', '.join(f':{key}' for key in names) or 'NULL'}) "
+        f"AND scorecards.drill = :drill AND sessions.id IN ({which.ids}) "
+        "ORDER BY sessions.day, sessions.id, scorecards.id"
     )
-    with store.reading() as session:
-        rows = session.execute(_within(query, since, until)).all()
-        return [CardOf(name, day, number, _card(card)) for name, day, number, card in rows]
+    with store.asking() as ask:
+        rows = ask(statement, {**which.values, **names})
+        return [CardOf(row.player, day_in(row.day), row.session_id, _card(row)) for row in rows]
 
 
-# --- queries -------------------------------------------------------------------------------------
+# --- questions -----------------------------------------------------------------------------------
 
 
-def _within(query: Any, since: date | None, until: date | None) -> Any:
-    if since is not None:
-        query = query.where(SessionRow.day >= since)
-    if until is not None:
-        query = query.where(SessionRow.day <= until)
-    return query
+class _Which(NamedTuple):
+    """Which sessions are meant: a query of their numbers, to stand in others, and its values."""
+
+    ids: str
+    values: Mapping[str, Any]
 
 
-def _session_ids(
-    session: Session,
-    player_id: int | None,
-    since: date | None,
-    until: date | None,
-    drill: str | None,
-    limit: int | None = None,
-) -> Select[Any]:
-    """A query of session numbers, to be asked as part of others."""
-    query = _within(select(SessionRow.id), since, until)
-    if player_id is not None:
-        query = query.where(SessionRow.player_id == player_id)
-    if drill is not None:
-        scored = select(Scorecard.session_id).where(Scorecard.drill == drill)
-        query = query.where(SessionRow.id.in_(scored))
+_PUTTS = f"SELECT session_id, {', '.join(PUTT_COLUMNS)} FROM putts"
+_CARD = ", ".join(
+    f"scorecards.{name}"
+    for name in (
+        "id", "drill", "title", "options_text", "state", "counted", "made", "points", "restarts",
+        "best_streak", "time_s", "stake",
+    )
+)  # fmt: skip
+_SESSION = ", ".join(
+    f"sessions.{name}"
+    for name in (
+        "id", "day", "kept_at", "clip_file", "clip_path", "clip_hash", "stimp_ft", "stimp_ft_u95", "note",
+        *GATE_COLUMNS,
+    )
+)  # fmt: skip
+_LINE = ", ".join(
+    f"scorecard_lines.{name}"
+    for name in (
+        "stage", "made", "points", "restarted", "distance_m", "grip", "ball", "side", "from_side", "slope",
+        "gate_mm", "forfeit",
+    )
+)  # fmt: skip
+
+
+def _sessions(
+    player: int | None, since: date | None, until: date | None, drill: str | None, limit: int | None = None
+) -> _Which:
+    """Sessions of a player, of days and of a drill, each where it is given; ``limit``: the newest so many."""
+    tests = {
+        "player_id = :player": player,
+        "day >= :since": since,
+        "day <= :until": until,
+        "id IN (SELECT session_id FROM scorecards WHERE drill = :drill)": drill,
+    }
+    asked = [test for test, value in tests.items() if value is not None]
+    ids = "SELECT id FROM sessions" + (f" WHERE {' AND '.join(asked)}" if asked else "")
     if limit is not None:
-        newest = session.scalars(query.order_by(SessionRow.day.desc(), SessionRow.id.desc()).limit(limit))
-        query = select(SessionRow.id).where(SessionRow.id.in_(newest.all()))
-    found: Select[Any] = query
-    return found
+        ids = f"SELECT id FROM ({ids} ORDER BY day DESC, id DESC LIMIT :newest) AS newest"
+    given = {"player": player, "since": since, "until": until, "drill": drill, "newest": limit}
+    return _Which(ids, {name: value for name, value in given.items() if value is not None})
 
 
-def _facts(session: Session, ids: Select[Any]) -> list[SessionFacts]:
-    counts = _counts(session, PuttRow.session_id, ids)
-    versions = _counts(session, Correction.session_id, ids)
+def _facts(ask: Ask, which: _Which) -> list[SessionFacts]:
+    putts, versions = _counts(ask, "putts", which), _counts(ask, "corrections", which)
     cards: dict[int, list[CardFacts]] = defaultdict(list)
-    for card in session.scalars(
-        select(Scorecard).where(Scorecard.session_id.in_(ids)).order_by(Scorecard.id)
-    ):
-        cards[card.session_id].append(_card(card))
-    rows = session.execute(
-        select(SessionRow, Player.name, Player.hand, Place.name)
-        .join(Player, Player.id == SessionRow.player_id)
-        .outerjoin(Place, Place.id == SessionRow.place_id)
-        .where(SessionRow.id.in_(ids))
-        .order_by(SessionRow.day, SessionRow.id)
+    of_cards = f"SELECT session_id, {_CARD} FROM scorecards WHERE session_id IN ({which.ids}) ORDER BY id"
+    for row in ask(of_cards, which.values):
+        cards[row.session_id].append(_card(row))
+    statement = (
+        f"SELECT {_SESSION}, players.name AS player, players.hand, places.name AS place FROM sessions "
+        "JOIN players ON players.id = sessions.player_id LEFT JOIN places ON places.id = sessions.place_id "
+        f"WHERE sessions.id IN ({which.ids}) ORDER BY sessions.day, sessions.id"
     )
     return [
         SessionFacts(
             id=row.id,
-            player=player,
-            hand=hand,
-            day=row.day,
-            kept_at=row.kept_at,
+            player=row.player,
+            hand=row.hand,
+            day=day_in(row.day),
+            kept_at=time_in(row.kept_at),
             filmed=row.clip_file is not None,
             clip_file=row.clip_file,
             clip_path=row.clip_path,
             clip_hash=row.clip_hash,
-            place=place,
+            place=row.place,
             stimp_ft=Figure(row.stimp_ft, row.stimp_ft_u95),
             gate=gate_of(row),
-            n_putts=counts.get(row.id, 0),
+            n_putts=putts.get(row.id, 0),
             note=row.note,
             version=versions.get(row.id, 0),
             cards=tuple(cards[row.id]),
         )
-        for row, player, hand, place in rows
+        for row in ask(statement, which.values)
     ]
 
 
-def _counts(session: Session, column: Any, ids: Select[Any]) -> dict[int, int]:
-    query = select(column, func.count()).where(column.in_(ids)).group_by(column)
-    return {row[0]: row[1] for row in session.execute(query)}
+def _counts(ask: Ask, table: str, which: _Which) -> dict[int, int]:
+    """Number of rows of a table by session."""
+    statement = (
+        f"SELECT session_id, count(*) AS n FROM {table} WHERE session_id IN ({which.ids}) GROUP BY session_id"
+    )
+    return {row.session_id: row.n for row in ask(statement, which.values)}
 
 
-def _corrections(session: Session, ids: Select[Any]) -> dict[int, list[Correction]]:
-    found: dict[int, list[Correction]] = defaultdict(list)
-    query = select(Correction).where(Correction.session_id.in_(ids))
-    for row in session.scalars(query.order_by(Correction.session_id, Correction.version)):
+def _corrections(ask: Ask, which: _Which) -> dict[int, list[Any]]:
+    """Rows of corrections by session, in their order."""
+    found: dict[int, list[Any]] = defaultdict(list)
+    statement = (
+        "SELECT session_id, version, at, who, putt, field, from_text, to_text, why, undoes FROM corrections "
+        f"WHERE session_id IN ({which.ids}) ORDER BY session_id, version"
+    )
+    for row in ask(statement, which.values):
         found[row.session_id].append(row)
     return dict(found)
 
 
-def _lines(session: Session, ids: Select[Any], drill: str | None) -> dict[int, dict[int, list[LineFacts]]]:
+def _lines(ask: Ask, which: _Which, drill: str | None) -> dict[int, dict[int, list[LineFacts]]]:
     """Lines of scorecards by session and putt."""
-    query = (
-        select(
-            Scorecard.session_id,
-            ScorecardLine.putt,
-            Scorecard.id,
-            Scorecard.drill,
-            *(getattr(ScorecardLine, name) for name in _LINE),
-        )
-        .join(Scorecard, Scorecard.id == ScorecardLine.scorecard_id)
-        .where(Scorecard.session_id.in_(ids))
-        .order_by(Scorecard.id, ScorecardLine.id)
+    statement = (
+        f"SELECT scorecards.session_id, scorecard_lines.putt, scorecards.id, scorecards.drill, {_LINE} "
+        "FROM scorecards JOIN scorecard_lines ON scorecard_lines.scorecard_id = scorecards.id "
+        f"WHERE scorecards.session_id IN ({which.ids})"
+        f"{' AND scorecards.drill = :drill' if drill is not None else ''} "
+        "ORDER BY scorecards.id, scorecard_lines.id"
     )
-    if drill is not None:
-        query = query.where(Scorecard.drill == drill)
     found: dict[int, dict[int, list[LineFacts]]] = defaultdict(lambda: defaultdict(list))
-    for number, putt, *columns in session.execute(query):
-        found[number][putt].append(LineFacts(*columns))
+    for session, putt, *columns in ask(statement, which.values):
+        line = LineFacts(*columns)
+        found[session][putt].append(line._replace(made=bool(line.made), restarted=bool(line.restarted)))
     return found
 
 
-_LINE = (
-    "stage", "made", "points", "restarted", "distance_m", "grip", "ball", "side", "from_side", "slope",
-    "gate_mm", "forfeit",
-)  # fmt: skip
-
-
-def _card(row: Scorecard) -> CardFacts:
+def _card(row: Any) -> CardFacts:
     return CardFacts(
         id=row.id,
         drill=row.drill,

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from difflib import get_close_matches
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
+from puttvision.journal.questions import no_such_player
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Player, PuttRow
 from puttvision.journal.tables import Session as SessionRow
@@ -114,10 +113,7 @@ def find_player(session: Session, name: str) -> Player:
     """The player of that name; JournalError with the nearest name where there is none."""
     player = session.scalar(select(Player).where(Player.name == name))
     if player is None:
-        hint = nearest_name(name, session.scalars(select(Player.name)).all())
-        raise JournalError(
-            f'no player "{name}" is in the journal: {hint}`puttvision players add "{name}"` first'
-        )
+        raise no_such_player(name, session.scalars(select(Player.name)))
     return player
 
 
@@ -127,9 +123,3 @@ def one_line(text: str, due: str) -> str:
     if not text or not text.isprintable():
         raise JournalError(due)
     return text
-
-
-def nearest_name(name: str, names: Sequence[str]) -> str:
-    """``did you mean "..."? else``, or nothing where no name is near."""
-    near = get_close_matches(name, names, 1)
-    return f'did you mean "{near[0]}"? else ' if near else ""

@@ -12,7 +12,8 @@ from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
-from puttvision.journal.people import nearest_name, one_line
+from puttvision.journal.people import one_line
+from puttvision.journal.questions import nearest_name
 from puttvision.journal.store import Store
 from puttvision.journal.tables import Place
 from puttvision.journal.tables import Session as SessionRow

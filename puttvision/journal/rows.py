@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from puttvision.journal.tables import PuttRow
+from puttvision.journal.questions import json_in
 from puttvision.putts import ClipInfo, Figure, Gate, Green, Putt, PuttSheet, Rest
+
+if TYPE_CHECKING:
+    from puttvision.journal.tables import PuttRow
 
 FIGURES = (
     "start_s", "hole_distance_m", "start_direction_to_hole_deg", "start_direction_to_gate_deg",
@@ -13,6 +16,12 @@ FIGURES = (
 )  # fmt: skip
 _FIGURES = tuple((key, f"{key}_u95") for key in FIGURES)
 _GATE = ("distance_m", "width_mm", "square_deg")
+PUTT_COLUMNS = (
+    "number", "outcome", "gate_result", "lipped", "miss_side", "miss_length", "confidence", "review",
+    *(name for key in (*FIGURES, "rest_along_m", "rest_right_m") for name in (key, f"{key}_u95")),
+)  # fmt: skip
+"""What `putt_of` needs of a row."""
+GATE_COLUMNS = tuple(name for key in _GATE for name in (f"gate_{key}", f"gate_{key}_u95"))
 _NOTHING = Figure()
 
 
@@ -37,20 +46,22 @@ def putt_columns(putt: Putt) -> dict[str, Any]:
 
 def putt_row(putt: Putt, session_id: int) -> PuttRow:
     """A putt as a row."""
+    from puttvision.journal.tables import PuttRow
+
     return PuttRow(session_id=session_id, **putt_columns(putt))
 
 
 def putt_of(row: Any) -> Putt:
-    """The putt of a `PuttRow`, or of any row with its columns as attributes."""
+    """The putt of a `PuttRow`, or of any row with `PUTT_COLUMNS` as attributes."""
     figures: dict[str, Any] = {key: _figure(getattr(row, key), getattr(row, u95)) for key, u95 in _FIGURES}
     return Putt(
         number=row.number,
         outcome=row.outcome,
         gate_result=row.gate_result,
-        lipped=row.lipped,
+        lipped=bool(row.lipped),
         rest=_rest(row),
         confidence=row.confidence,
-        review=tuple(row.review or ()),
+        review=tuple(json_in(row.review) or ()),
         miss_side=row.miss_side,
         miss_length=row.miss_length,
         **figures,

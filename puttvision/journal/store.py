@@ -9,7 +9,6 @@ version, by another program or damaged is left untouched.
 from __future__ import annotations
 
 import contextlib
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,24 +17,21 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platformdirs import user_data_path
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
 from puttvision.errors import JournalError
+from puttvision.journal.where import APPLICATION_ID, SCHEMA, WAIT_S, check_file, complaint
+from puttvision.journal.where import default_file as default_file
+from puttvision.journal.where import place as place
 
 if TYPE_CHECKING:
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
-SCHEMA = "0003"
-"""The schema this program writes: its newest migration. Stated so that opening need not look for it."""
-VARIABLE = "PUTTVISION_STORE"
-APPLICATION_ID = 0x50_75_74_74
-"""Marks our SQLite files ("Putt"), in the header field that SQLite keeps for this."""
-WAIT_S = 30.0
-"""How long a writer waits for another one; a session is written in milliseconds."""
+    from puttvision.journal.questions import Ask
+
 _MIGRATIONS = Path(__file__).resolve().parent / "migrations"
 _WRITE_LOCK = 5_275_916
 """Held by the one writer of a PostgreSQL journal, as the file lock is on SQLite; any number of ours."""
@@ -59,6 +55,12 @@ class Store:
             yield session
 
     @contextmanager
+    def asking(self) -> Iterator[Ask]:
+        """As `reading`, for questions in plain SQL (`questions.py`)."""
+        with self.reading() as session:
+            yield lambda statement, values: session.execute(text(statement), dict(values))
+
+    @contextmanager
     def writing(self) -> Iterator[Session]:
         """One transaction: all of it is kept at the end, or none of it on an error.
 
@@ -73,16 +75,6 @@ class Store:
 
     def close(self) -> None:
         self.engine.dispose()
-
-
-def default_file() -> Path:
-    """The journal in the user's own data folder."""
-    return user_data_path("puttvision", appauthor=False) / "journal.db"
-
-
-def place(option: str | None = None) -> str:
-    """Where the journal is: the option, else the environment variable, else the user's data folder."""
-    return option or os.environ.get(VARIABLE) or str(default_file())
 
 
 @contextmanager
@@ -153,24 +145,6 @@ def _make_folder(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as err:
         raise JournalError(f"cannot make the folder {path.parent}: {err.strerror or err}") from err
-
-
-def check_file(path: Path) -> None:
-    """Refuse a file that is not an SQLite file of ours, before SQLite is let near it."""
-    try:
-        head = path.read_bytes()[:100] if path.stat().st_size < 100 else path.open("rb").read(100)
-    except FileNotFoundError:
-        return
-    except OSError as err:
-        raise JournalError(f"cannot read the journal {path}: {err.strerror or err}") from err
-    if not head:
-        return
-    if len(head) < 100 or not head.startswith(b"SQLite format 3\0"):
-        raise JournalError(
-            f"{path} is no journal, or is damaged: it was left as it is; name another file or a backup"
-        )
-    if int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID):
-        raise JournalError(f"{path} belongs to another program: it was left as it is; name another file")
 
 
 def _as_sqlite(engine: Engine) -> None:
@@ -288,9 +262,4 @@ def explained(shown: str) -> Iterator[None]:
     except IntegrityError:
         raise
     except (DBAPIError, DatabaseError, sqlite3.DatabaseError) as err:
-        reason = str(getattr(err, "orig", None) or err).strip().splitlines()[0]
-        if "malformed" in reason or "not a database" in reason or "corrupt" in reason:
-            raise JournalError(f"{shown} is damaged ({reason}): it was left as it is; use a backup") from err
-        if "locked" in reason:
-            raise JournalError(f"{shown} is in use by another program: try again when it is done") from err
-        raise JournalError(f"the journal {shown} cannot be used: {reason}") from err
+        raise complaint(shown, err) from err

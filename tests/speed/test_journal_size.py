@@ -21,7 +21,9 @@ def test_200_000_putts_take_less_than_100_mb(tmp_path):
     assert (size_mb(where) - empty_mb) / (30 * PUTTS) * 200_000 < 100
 
 
-SLOW_TO_LOAD = ("scipy", "matplotlib", "alembic", "cv2", "av", "rich.console", "starlette", "reportlab")
+SLOW_TO_LOAD = (
+    "scipy", "matplotlib", "alembic", "sqlalchemy", "cv2", "av", "rich.console", "starlette", "reportlab",
+)  # fmt: skip
 """Each takes a tenth of a second or more to load; the answer has one second in all."""
 
 
