@@ -34,11 +34,11 @@ def travelled_m(time_s):
     return skid_m + v * t - BRAKE_M_S2 * t * t / 2
 
 
-def pictures():
-    """Luma of every frame."""
-    turn = np.radians(RIGHT_DEG)
+def pictures(right_deg=RIGHT_DEG, tees_m=TEES_M, tee_colour=WHITE):
+    """Luma of every frame; for another start line, other tees."""
+    turn = np.radians(right_deg)
     way = np.cos(turn) * ALONG + np.sin(turn) * RIGHT
-    stage = Scene(hole_m=tuple(HOLE_M), tees=tuple(Tee(at, colour=WHITE) for at in TEES_M))
+    stage = Scene(hole_m=tuple(HOLE_M), tees=tuple(Tee(at, colour=tee_colour) for at in tees_m))
     reel = Reel(
         VIEW, stage, n=2, lay=lambda luma: [lay(VIEW, luma, i, *place) for i, place in SHEETS.items()]
     )

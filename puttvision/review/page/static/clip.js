@@ -66,6 +66,17 @@ const corners = ['top left', 'top right', 'bottom right', 'bottom left']
 const order = ['hole', 'gate0', 'gate1', 'sheet0', 'sheet1', 'sheet2', 'sheet3']
 let last = null
 
+// what was placed before stays, so that only what is wrong is placed again
+function placedBefore () {
+  const before = JSON.parse(root.dataset.marks || '{}')
+  if (before.hole) marks.set('hole', before.hole)
+  for (const [i, at] of (before.gate || []).entries()) marks.set(`gate${i}`, at)
+  for (const [sheet, four] of Object.entries(before.sheets || {})) four.forEach((at, i) => marks.set(`${sheet}:${i}`, at))
+  byId('no-gate').checked = Boolean(before.no_gate)
+  if (before.capture_rate_hz) byId('rate').value = String(before.capture_rate_hz)
+  draw()
+}
+
 const chosen = () => document.querySelector('input[name="mark"]:checked').value
 const keyOf = (mark) => mark.startsWith('sheet') ? `${byId('sheet').value}:${mark[5]}` : mark
 const nameOf = (key) => words[key] || `sheet ${key[0]}, ${corners[key[2]]}`
@@ -116,15 +127,21 @@ function placing () {
     next()
     place.focus({ preventScroll: true })
   })
+  const nudge = (way, far) => {
+    if (!last) return
+    const at = marks.get(last)
+    put(last, [at[0] + way[0] * far, at[1] + way[1] * far])
+  }
+  for (const button of document.querySelectorAll('#nudge button')) {
+    button.addEventListener('click', () => nudge(button.dataset.way.split(',').map(Number), 1))
+  }
   place.addEventListener('keydown', (event) => {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key]
     const still = byId('still')
     if (event.key === 'Enter') { // without a mouse: a mark begins in the middle
       put(keyOf(chosen()), [still.naturalWidth / 2, still.naturalHeight / 2])
     } else if (way && last) {
-      const far = event.shiftKey ? 10 : 1
-      const at = marks.get(last)
-      put(last, [at[0] + way[0] * far, at[1] + way[1] * far])
+      nudge(way, event.shiftKey ? 10 : 1)
     } else {
       return
     }
@@ -179,4 +196,7 @@ async function measure (sure) {
   }
 }
 
-if (byId('place')) placing()
+if (byId('place')) {
+  placing()
+  placedBefore()
+}
