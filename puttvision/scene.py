@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 import math
+from bisect import bisect
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, asdict, dataclass, fields
 from itertools import pairwise
@@ -24,6 +25,9 @@ from puttvision.errors import SceneFileError
 FORMAT = "puttvision-scene/1"
 
 Place = tuple[float, float]
+
+_SAME_FRAME_S = 5e-4
+"""Times are kept rounded, and a browser's are."""
 
 
 class Seen(NamedTuple):
@@ -70,6 +74,22 @@ class View:
     k5: float = 0.0
     k6: float = 0.0
     """What a lens profile adds, in OpenCV's names; absent from older files."""
+
+
+class Moved(NamedTuple):
+    """The camera elsewhere than in ``view``, from a frame on until the next row.
+
+    A point at X in the camera's frame of ``view`` (x right, y down, z forward) lies at ``R(turn) X + shift``
+    in that of the camera that has moved; R by Rodrigues's formula.
+    """
+
+    time_s: float
+    turn_x_rad: float
+    turn_y_rad: float
+    turn_z_rad: float
+    shift_x_m: float
+    shift_y_m: float
+    shift_z_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +143,17 @@ class Scene:
     capture_rate_hz: float | None = None
     """Frames a second the phone took, where the user said that a slow-motion file plays slower: all times are
     real ones then, not the file's."""
+    moved: tuple[Moved, ...] = ()
+    """How the camera moved, if it did: times rise. All pixels of this file are those of ``view`` still."""
+
+    def __post_init__(self) -> None:
+        if any(a.time_s >= b.time_s for a, b in pairwise(self.moved)):
+            raise ValueError("times rise along the camera's moves")
+
+    def moved_at(self, time_s: float) -> Moved | None:
+        """Where the camera was in the frame of a time; None where it stood as in ``view``."""
+        k = bisect(self.moved, time_s + _SAME_FRAME_S, key=lambda row: row.time_s)
+        return self.moved[k - 1] if k else None
 
     def putt(self, number: int) -> PuttPath | None:
         """The way of a putt of putts.json; None for one that was entered by hand."""
@@ -151,6 +182,8 @@ def to_text(scene: Scene) -> str:
         "post_height_m": scene.post_height_m,
         "capture_rate_hz": scene.capture_rate_hz,
     }
+    if scene.moved:
+        head["moved"] = [[round(value, 6) for value in row] for row in scene.moved]
     putts = ",\n".join(json.dumps(_putt_out(putt), allow_nan=False) for putt in scene.putts)
     return json.dumps(head, indent=1, allow_nan=False).removesuffix("\n}") + f',\n "putts": [\n{putts}\n]}}\n'
 
@@ -264,6 +297,9 @@ def from_json(data: Any, where: str = "scene.json") -> Scene:
         if len(rows) != 2:
             raise take.fault("posts_m", "two places")
         posts = (rows[0][0], rows[0][1]), (rows[1][0], rows[1][1])
+    moved = tuple(Moved(*row) for row in take.rows("moved", 7)) if data.get("moved") else ()
+    if any(a.time_s >= b.time_s for a, b in pairwise(moved)):
+        raise take.fault("moved", "rows whose times rise")
     return Scene(
         view=_view_in(data.get("view"), f"{where}, view"),
         readout_s=take.number("readout_s"),
@@ -272,6 +308,7 @@ def from_json(data: Any, where: str = "scene.json") -> Scene:
         post_height_m=take.number("post_height_m"),
         putts=tuple(_putt_in(item, f"{where}, putt {i + 1} in the list") for i, item in enumerate(raw)),
         capture_rate_hz=None if data.get("capture_rate_hz") is None else take.number("capture_rate_hz"),
+        moved=moved,
     )
 
 

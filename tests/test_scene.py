@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from puttvision.errors import SceneFileError
-from puttvision.scene import AtHole, PuttPath, Scene, Seen, Step, View, from_json, load, to_text
+from puttvision.scene import AtHole, Moved, PuttPath, Scene, Seen, Step, View, from_json, load, to_text
 
 VIEW = View(
     width=1920, height=1080, f_px=1402.9, cx_px=961.2, cy_px=539.5, k1=0.01, k2=-0.002, height_m=1.4,
@@ -31,6 +31,7 @@ SCENE = Scene(
     post_height_m=0.04,
     putts=(PUTT, replace(PUTT, number=5, at_hole=None, rest_m=(1.0, 3.0))),
 )
+MOVES = (Moved(4.0, 0.01, -0.02, 0.003, 0.0, 0.0, 0.01), Moved(4.5, 0.012, -0.022, 0.01, 0.0, 0.0, 0.02))
 
 
 @pytest.mark.parametrize(
@@ -40,12 +41,23 @@ SCENE = Scene(
         replace(SCENE, posts_m=None),
         replace(SCENE, putts=()),
         replace(SCENE, capture_rate_hz=240.0),
+        replace(SCENE, moved=MOVES),
     ],
-    ids=["whole", "no gate", "no putt", "slow motion"],
+    ids=["whole", "no gate", "no putt", "slow motion", "bumped"],
 )
 def test_what_is_written_is_read_back(scene, tmp_path):
     (tmp_path / "scene.json").write_text(to_text(scene))
     assert load(tmp_path / "scene.json") == scene
+
+
+def test_the_camera_is_where_it_was_last_seen_to_be():
+    bumped = replace(SCENE, moved=MOVES)
+    at = [bumped.moved_at(time_s) for time_s in (0.0, 3.98, 3.99999, 4.3, 4.5, 9.0)]
+    assert at == [None, None, MOVES[0], MOVES[0], MOVES[1], MOVES[1]]
+    assert SCENE.moved_at(9.0) is None
+    assert '"moved"' not in to_text(SCENE)  # a file of a camera that stood is as it was before
+    with pytest.raises(ValueError, match="times rise"):
+        replace(SCENE, moved=MOVES[::-1])
 
 
 def test_a_putt_is_found_by_its_number():
@@ -72,6 +84,8 @@ def broken(*keys, value):
         (("view",), None, "view: an object was due"),
         (("hole_m",), [1.0], "hole_m: two numbers"),
         (("posts_m",), [[1.0, 2.0]], "posts_m: two places"),
+        (("moved",), [[1.0, 2.0]], "moved: a list of rows of 7 numbers"),
+        (("moved",), [[2.0] * 7, [1.0] * 7], "moved: rows whose times rise"),
         (("putts",), {}, "putts: a list of putts"),
         (("putts", 1, "seen"), [[1.0, 2.0, 3.0]], "putt 2 in the list, seen: a list of rows of 4 numbers"),
         (("putts", 0, "path"), [[1.0, 0, 0, 0], [1.0, 0, 0, 0]], "times rise along a putt"),

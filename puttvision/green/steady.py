@@ -47,6 +47,8 @@ _BUMP_MISFIT_PX = 0.2
 _SETTLE_LOOKS = 12
 """The new place of a bumped tripod is the mean of so many frames."""
 _SWAY_WORTH_TELLING_PX = 0.3
+_MOVE_PX = 0.2
+"""A displacement by more is written down: a tenth of what an overlay may be off."""
 _HIDDEN_IN_A_ROW = 2
 _SEARCH_EVERY_S = 0.3
 _BUMP_PX, _ONE_BUMP_S = 8.0, 1.0
@@ -63,6 +65,8 @@ class Unsteadiness:
     """Times from which on the tripod stood elsewhere."""
     n_lost: int = 0
     """Frames that could not be matched and were left out."""
+    moves: list[tuple[float, Motion]] = field(default_factory=list)
+    """From which times on the camera was where, to ``_MOVE_PX``; empty while it stands."""
 
     def words(self) -> list[str]:
         """What is worth telling, one line each."""
@@ -158,15 +162,18 @@ class Steadier:
             and self._n_base >= _SETTLE_LOOKS
             and all(self._apart(other, motion) < _CALM_PX for _, other in self._recent)
         )
-        self._hold(_mean([m for _, m in self._recent]) if self._calm else motion)
+        self._hold(_mean([m for _, m in self._recent]) if self._calm else motion, time_s)
         return True
 
     def _matched(self, luma: Plane) -> Motion | None:
         motion = self._tracked(luma, self._expected, calm=self._calm)
         return self._searched(luma) if motion is None else motion
 
-    def _hold(self, motion: Motion) -> None:
+    def _hold(self, motion: Motion, time_s: float) -> None:
         self._motion = motion
+        moves = self.found.moves
+        if self._apart(moves[-1][1] if moves else STILL, motion) > _MOVE_PX:
+            moves.append((time_s, motion))
         self._expected = self._view.pixels(motion)
         displaced = self._plane.displaced_px(motion)
         self.found.most_px = max(self.found.most_px, displaced)

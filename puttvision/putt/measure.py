@@ -28,6 +28,7 @@ from puttvision.errors import ClipError
 from puttvision.green.align import align
 from puttvision.green.camera import Camera
 from puttvision.green.edges import linear_light
+from puttvision.green.motion import Motion
 from puttvision.green.site import Site, survey
 from puttvision.green.steady import Steadier
 from puttvision.putt.assemble import Assembly, Readout, assemble
@@ -93,6 +94,8 @@ class Followed:
     end_s: float
     """Time of the last frame."""
     warnings: tuple[str, ...]
+    moves: tuple[tuple[float, Motion], ...] = ()
+    """From which times on the camera was where."""
 
 
 def follow_clip(
@@ -126,6 +129,7 @@ def follow_clip(
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
+        moves=tuple(look.steadier.found.moves),
     )
 
 
@@ -170,7 +174,7 @@ def measure_clip(
         gate=assembly.gate,
         warnings=tuple(warnings),
     )
-    scene = scene_of(site, assembly, readout, options.capture_rate_hz)
+    scene = scene_of(site, assembly, readout, options.capture_rate_hz, followed.moves)
     return Measurement(sheet=sheet, scene=scene, site=site, assembly=assembly, readout=readout)
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.finder import ball_radius_px
 from puttvision.green.camera import Camera
+from puttvision.green.motion import Motion
 from puttvision.green.site import Site
 from puttvision.physics import HOLE_RADIUS_M
 from puttvision.putt.assemble import Assembly, MeasuredPutt, Readout
 from puttvision.putt.fit import PieceFit, RollsFit, piece_paths
 from puttvision.putt.track import lie_on_plane
-from puttvision.scene import AtHole, Place, PuttPath, Scene, Seen, Step, View
+from puttvision.scene import AtHole, Moved, Place, PuttPath, Scene, Seen, Step, View
 
 Floats = NDArray[np.float64]
 
@@ -24,8 +27,14 @@ _SPEED_OVER = 7
 """Sightings over which a speed is told where no path is fitted: 0.1 s at 60 frames a second."""
 
 
-def scene_of(site: Site, assembly: Assembly, readout: Readout, capture_rate_hz: float | None = None) -> Scene:
-    """All that is drawn of a measured clip; ``capture_rate_hz`` as the user gave it."""
+def scene_of(
+    site: Site,
+    assembly: Assembly,
+    readout: Readout,
+    capture_rate_hz: float | None = None,
+    moves: Sequence[tuple[float, Motion]] = (),
+) -> Scene:
+    """All that is drawn of a clip; ``capture_rate_hz`` as the user gave it, ``moves`` of its camera."""
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
     posts = assembly.posts
@@ -38,6 +47,10 @@ def scene_of(site: Site, assembly: Assembly, readout: Readout, capture_rate_hz: 
         posts_m=None if feet is None else (feet[0], feet[1]),
         post_height_m=0.0 if posts is None else float(np.mean([post.height_m for post in posts])),
         capture_rate_hz=capture_rate_hz,
+        moved=tuple(
+            Moved(time_s, *map(float, motion.turn_rad), *map(float, motion.shift_m))
+            for time_s, motion in moves
+        ),
         putts=() if fit is None else tuple(_putt(m, fit, camera, hole_m) for m in assembly.putts),
     )
 

@@ -7,16 +7,20 @@ All points come as pixels (x, y) of the upright picture from the centre of the t
 from __future__ import annotations
 
 from dataclasses import asdict
+from functools import lru_cache
 
+import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from puttvision.green.camera import Camera, circle_on_plane
+from puttvision.green.camera import Camera
+from puttvision.green.motion import BallPlane, Motion, ball_plane
 from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
-from puttvision.scene import Place, PuttPath, Scene
+from puttvision.scene import Moved, Place, PuttPath, Scene, Seen
 
 Floats = NDArray[np.float64]
 
+_RING_POINTS = 96
 _LINE_POINTS = 64
 """A lens bends straight lines: each is drawn through so many points."""
 
@@ -24,6 +28,34 @@ _LINE_POINTS = 64
 def camera_of(scene: Scene) -> Camera:
     """The camera that filmed the scene."""
     return Camera(**asdict(scene.view))
+
+
+def motion_of(moved: Moved) -> Motion:
+    """The same as the vision code has it."""
+    return Motion(np.array(moved[1:4]), np.array(moved[4:7]))
+
+
+@lru_cache(maxsize=8)
+def _ball_plane(camera: Camera) -> BallPlane:
+    return ball_plane(camera)
+
+
+@lru_cache(maxsize=1024)
+def homography(camera: Camera, moved: Moved | None) -> Floats:
+    """Pixels of balls on the green, from the scene's view to the camera that has moved, shape (3, 3)."""
+    if moved is None:
+        return np.eye(3)
+    found = _ball_plane(camera).homography(motion_of(moved))
+    found.flags.writeable = False
+    return found
+
+
+def displaced_px(camera: Camera, from_h: Floats, to_h: Floats) -> float:
+    """By how much two such homographies differ, at most, where balls can lie."""
+    grid = np.column_stack([_ball_plane(camera).at_px, np.ones(len(_ball_plane(camera).at_px))])
+    one, other = (grid @ h.T for h in (from_h, to_h))
+    away = one[:, :2] / one[:, 2:] - other[:, :2] / other[:, 2:]
+    return float(np.hypot(away[:, 0], away[:, 1]).max())
 
 
 def right_of(heading_rad: float) -> Floats:
@@ -40,8 +72,16 @@ class Ground:
     """Draws in metres on the plane, gives pixels of a picture that is ``scale`` times the filmed one, or of a
     window of it whose top left pixel is ``corner_px``."""
 
-    def __init__(self, scene: Scene, scale: float = 1.0, corner_px: tuple[float, float] = (0.0, 0.0)) -> None:
+    def __init__(
+        self,
+        scene: Scene,
+        scale: float = 1.0,
+        corner_px: tuple[float, float] = (0.0, 0.0),
+        moved: Moved | None = None,
+    ) -> None:
         self.scene = scene
+        self.moved = moved
+        """Where the camera was; None: as in the scene's view."""
         self.camera = camera_of(scene)
         self.scale = scale
         self.corner_px = np.array(corner_px)
@@ -50,8 +90,25 @@ class Ground:
         """Pixels of places on the plane, (..., 2) to (..., 2)."""
         points = np.asarray(points_m, dtype=float)
         level = np.full((*points.shape[:-1], 1), at_height_m)
-        film = self.camera.project(np.concatenate([points, level], axis=-1))
+        film = self._project(np.concatenate([points, level], axis=-1))
         return np.asarray((film + 0.5) * self.scale - 0.5 - self.corner_px)
+
+    def _project(self, points_m: Floats) -> Floats:
+        """Pixels of the film of points in space, (..., 3) to (..., 2)."""
+        if self.moved is None:
+            return self.camera.project(points_m)
+        seen = (points_m - self.camera.centre_m) @ self.camera.rotation().T
+        motion = motion_of(self.moved)
+        return self.camera.pixels_of(seen @ cv2.Rodrigues(motion.turn_rad)[0].T + motion.shift_m)
+
+    def seen(self, row: Seen) -> tuple[float, float, float]:
+        """A ball as it was seen: centre and radius, pixels."""
+        x, y = row.x_px, row.y_px
+        if self.moved is not None:
+            x, y, w = homography(self.camera, self.moved) @ (x, y, 1.0)
+            x, y = x / w, y / w
+        at = (np.array([x, y]) + 0.5) * self.scale - 0.5 - self.corner_px
+        return float(at[0]), float(at[1]), row.radius_px * self.scale
 
     def line(self, start_m: ArrayLike, end_m: ArrayLike) -> Floats:
         """A straight line on the plane, shape (64, 2); what is behind the camera is left out."""
@@ -61,8 +118,9 @@ class Ground:
 
     def hole(self, radius_m: float = HOLE_RADIUS_M) -> Floats:
         """The hole's rim, closed, shape (n, 2)."""
-        film = circle_on_plane(self.camera, self.scene.hole_m, radius_m)
-        ring = (film + 0.5) * self.scale - 0.5 - self.corner_px
+        angle = np.linspace(0, 2 * np.pi, _RING_POINTS, endpoint=False)
+        rim = np.asarray(self.scene.hole_m) + radius_m * np.column_stack([np.cos(angle), np.sin(angle)])
+        ring = self.px(rim)
         return np.vstack([ring, ring[:1]])
 
     def fan(self, start_m: Place, heading_rad: float, half_rad: float, length_m: float) -> Floats:

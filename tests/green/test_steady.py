@@ -155,6 +155,16 @@ def test_the_picture_is_steadied(motion):
     told = " ".join(steadier.found.words())
     assert ("was moved at 0.2 s" in told) == (motion is BUMP)
     assert ("swayed" in told) == (motion is SWAY)
+    # what is written down brings a ball to where it was seen
+    time_s, last = steadier.found.moves[-1]
+    assert (
+        5 / 30 <= steadier.found.moves[0][0] <= 6 / 30 + 1e-9
+    )  # an anchor is glanced at in every other frame
+    assert time_s < 40 / 30
+    mapped = cv2.perspectiveTransform(
+        CAMERA.project(ball_places())[None], ball_plane(CAMERA).homography(last)
+    )[0]
+    assert np.abs(mapped - moved(ball_places(), motion)).max() < 0.5
 
 
 def test_people_before_the_anchors_are_no_motion():
@@ -164,6 +174,7 @@ def test_people_before_the_anchors_are_no_motion():
         luma[:, 20 * k : 20 * k + 200] = 50
         assert steadier.view(luma, k / 30) is luma
     assert steadier.found.words() == []
+    assert steadier.found.moves == []
 
 
 def test_a_picture_of_nothing_known_is_left_as_it_is():
