@@ -95,13 +95,14 @@ def _table(found: Sequence[Place], kind: str, last: int) -> list[str]:
     """The ladder as lines for a terminal."""
     from puttvision.coaching.intervals import Estimate
     from puttvision.coaching.ladder import shown
+    from puttvision.coaching.shown import with_interval
 
     wide = max(len("player"), *(len(one.player) for one in found))
     wide_result = max(len(kind), *(len(shown(one, last)) for one in found))
     out = [f"{'':>3}  {'player':<{wide}}  {kind:>{wide_result}}  played  mean (95 % interval)"]
     for one in found:
         mean = one.mean
-        text = f"{mean.value:.1f} ({mean.low:.1f} to {mean.high:.1f})" if isinstance(mean, Estimate) else "–"
+        text = with_interval(mean, 1) if isinstance(mean, Estimate) else "–"
         line = f"{one.place or '–':>3}  {one.player:<{wide}}  {shown(one, last):>{wide_result}}"
         out.append(f"{line}  {one.n:>6}  {text}")
     return out

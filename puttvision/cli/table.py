@@ -125,6 +125,5 @@ def _run_out(putt: Putt) -> str:
     figure = putt.run_out_m
     if figure.value is None:
         return NOT_SEEN
-    if figure.value < 0:
-        return f"{-figure.value * 100:.0f} short"
-    return f"{figure.value * 100:.0f}"
+    cm = round(figure.value * 100)
+    return f"{-cm} short" if cm < 0 else f"{cm}"

@@ -70,7 +70,12 @@ class PlayerSpread:
         return self.player.low > 0
 
 
-def rate(made: int, tried: int) -> Estimate | TooFew:
+def among(comparisons: int) -> float:
+    """The level each of several intervals needs, so that all of them hold 95 times in 100 (Bonferroni)."""
+    return 1 - (1 - LEVEL) / max(comparisons, 1)
+
+
+def rate(made: int, tried: int, level: float = LEVEL) -> Estimate | TooFew:
     """Share of putts made, with Wilson's interval (Wilson 1927, J. Am. Stat. Assoc. 22, 209-212).
 
     Putts are taken as independent and alike. Raises ValueError unless 0 <= made <= tried.
@@ -79,15 +84,16 @@ def rate(made: int, tried: int) -> Estimate | TooFew:
         raise ValueError(f"0 <= made <= tried was due, got {made} of {tried}")
     if tried == 0:
         return TooFew(n=0, needed=1)
-    low, high = wilson(made / tried, tried)
+    low, high = wilson(made / tried, tried, level)
     return Estimate(value=made / tried, low=low, high=high, n=tried)
 
 
-def wilson(share: float, n: float) -> tuple[float, float]:
-    """Wilson's 95 % interval of a share seen in ``n`` tries."""
-    middle = share + Z**2 / (2 * n)
-    half = Z * math.sqrt(share * (1 - share) / n + Z**2 / (4 * n**2))
-    whole = 1 + Z**2 / n
+def wilson(share: float, n: float, level: float = LEVEL) -> tuple[float, float]:
+    """Wilson's interval of a share seen in ``n`` tries."""
+    z = NormalDist().inv_cdf((1 + level) / 2)
+    middle = share + z**2 / (2 * n)
+    half = z * math.sqrt(share * (1 - share) / n + z**2 / (4 * n**2))
+    whole = 1 + z**2 / n
     low = 0.0 if share == 0 else max(0.0, (middle - half) / whole)
     high = 1.0 if share == 1 else min(1.0, (middle + half) / whole)
     return low, high
@@ -172,33 +178,42 @@ def _spread(deviation: float, freedom: int, n: int) -> Estimate:
     return Estimate(value=deviation, low=low * deviation, high=high * deviation, n=n)
 
 
-def student(freedom: float) -> float:
+def student(freedom: float, level: float = LEVEL) -> float:
     """Student's t that leaves 2.5 % on each side."""
-    return quantiles.student((1 + LEVEL) / 2, freedom)
+    return quantiles.student((1 + level) / 2, freedom)
 
 
-def difference_of_means(now: Sequence[float], before: Sequence[float]) -> Estimate | TooFew:
-    """Mean of ``now`` less mean of ``before``, Welch's interval (unequal spreads; GUM G.4.1 for freedom)."""
+def difference_of_means(
+    now: Sequence[float], before: Sequence[float], *, shared_u95: float = 0.0, level: float = LEVEL
+) -> Estimate | TooFew:
+    """Mean of ``now`` less mean of ``before``, Welch's interval (unequal spreads; GUM G.4.1 for freedom).
+
+    ``shared_u95``: half-width of what the two means may be off by against each other, each as a whole
+    (another clip, another line); added as a root of squares.
+    """
     n = min(len(now), len(before))
     if n < 2:
         return TooFew(n=n, needed=2)
     value = float(np.mean(now) - np.mean(before))
     parts = [float(np.var(x, ddof=1)) / len(x) for x in (now, before)]
+    n = len(now) + len(before)
     if sum(parts) == 0:
-        return Estimate(value=value, low=value, high=value, n=len(now) + len(before))
+        return Estimate(value=value, low=value - shared_u95, high=value + shared_u95, n=n)
     freedom = sum(parts) ** 2 / sum(
         part**2 / (len(x) - 1) for part, x in zip(parts, (now, before), strict=True)
     )
-    half = student(freedom) * math.sqrt(sum(parts))
-    return Estimate(value=value, low=value - half, high=value + half, n=len(now) + len(before))
+    half = math.hypot(student(freedom, level) * math.sqrt(sum(parts)), shared_u95)
+    return Estimate(value=value, low=value - half, high=value + half, n=n)
 
 
-def difference_of_rates(now: tuple[int, int], before: tuple[int, int]) -> Estimate | TooFew:
+def difference_of_rates(
+    now: tuple[int, int], before: tuple[int, int], level: float = LEVEL
+) -> Estimate | TooFew:
     """Share made now less share made before, each as (made, tried); Newcombe's interval.
 
     Newcombe 1998, Stat. Med. 17, 873-890, method 10 (from two Wilson intervals, no continuity correction).
     """
-    one, two = rate(*now), rate(*before)
+    one, two = rate(*now, level), rate(*before, level)
     if not one or not two:
         return TooFew(n=min(now[1], before[1]), needed=1)
     value = one.value - two.value
@@ -207,7 +222,7 @@ def difference_of_rates(now: tuple[int, int], before: tuple[int, int]) -> Estima
     return Estimate(value=value, low=low, high=high, n=one.n + two.n)
 
 
-def ratio_of_spreads(now: PlayerSpread, before: PlayerSpread) -> Estimate | TooFew:
+def ratio_of_spreads(now: PlayerSpread, before: PlayerSpread, level: float = LEVEL) -> Estimate | TooFew:
     """Observed spread now over observed spread before; 1 inside the interval: no change is told.
 
     F interval (NIST/SEMATECH e-Handbook 1.3.5.9). Both are as measured: the film's noise is in both.
@@ -215,19 +230,24 @@ def ratio_of_spreads(now: PlayerSpread, before: PlayerSpread) -> Estimate | TooF
     if before.observed.value <= 0:
         return TooFew(n=before.observed.n, needed=before.observed.n + 1)
     ratio = now.observed.value / before.observed.value
-    tail = (1 - LEVEL) / 2
+    tail = (1 - level) / 2
     few, many = (quantiles.fisher(q, now.freedom, before.freedom) for q in (tail, 1 - tail))
     n = now.observed.n + before.observed.n
     return Estimate(value=ratio, low=ratio / math.sqrt(many), high=ratio / math.sqrt(few), n=n)
 
 
 def trend(
-    weeks: Sequence[float], values: Sequence[float], weights: Sequence[float] | None = None
+    weeks: Sequence[float],
+    values: Sequence[float],
+    weights: Sequence[float] | None = None,
+    least_variance: float = 0.0,
 ) -> Estimate | TooFew:
     """Change a week of a line through sessions, Student's interval of weighted least squares.
 
     ``weights``: relative, such as the number of putts; None: all alike. Sessions are taken as independent,
     and the scatter between them is in the interval: form of the day is no trend. ``n`` counts sessions.
+    ``least_variance``: of a session of weight 1, what its putts' own scatter gives; sessions that happen to
+    lie nearer to a line than their putts allow do not make the interval narrower than that.
     """
     x, y = np.asarray(weeks, dtype=float), np.asarray(values, dtype=float)
     w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
@@ -238,5 +258,5 @@ def trend(
     across = float((w * (x - x_mean) ** 2).sum())
     slope = float((w * (x - x_mean) * (y - y_mean)).sum()) / across
     left = float((w * (y - y_mean - slope * (x - x_mean)) ** 2).sum())
-    half = student(n - 2) * math.sqrt(left / (n - 2) / across)
+    half = student(n - 2) * math.sqrt(max(left / (n - 2), least_variance) / across)
     return Estimate(value=slope, low=slope - half, high=slope + half, n=n)

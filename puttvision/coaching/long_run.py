@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from puttvision.coaching.attempts import Attempt, sessions
 from puttvision.coaching.causes import SPOT_M, USUAL_STIMP_FT, break_shape, explain
 from puttvision.coaching.propagate import AtTheHole, Spot, at_the_hole
+from puttvision.coaching.shown import number, whole
 from puttvision.coaching.summary import line_spread
 from puttvision.physics import deceleration_from_stimp, feet, slope_acceleration
 
@@ -41,14 +42,11 @@ class LongRun:
     def says(self) -> str:
         """``from 10 ft 38 of 100 putts would miss: 24 by start line, 12 by pace, 2 by read (20 putts)``."""
         found = self.at_hole
-        parts = (
-            (found.miss_by_line, "start line"),
-            (found.miss_by_pace, "pace"),
-            (found.miss_by_read, "read"),
-        )
-        each = ", ".join(f"{100 * max(share, 0):.0f} by {name}" for share, name in parts)
-        missed, far = 100 * found.miss_chance, feet(self.spot.distance_m)
-        return f"from {far:.0f} ft {missed:.0f} of 100 putts would miss: {each} ({self.n} putts)"
+        shares = (found.miss_by_line, found.miss_by_pace, found.miss_by_read)
+        parts = zip(whole([100 * share for share in shares]), ("start line", "pace", "read"), strict=True)
+        each = ", ".join(f"{n} by {name}" if n >= 0 else f"{-n} fewer by {name}" for n, name in parts)
+        missed, far = number(100 * found.miss_chance), number(feet(self.spot.distance_m))
+        return f"from {far} ft {missed} of 100 putts would miss: {each} ({self.n} putts)"
 
 
 def long_run(session: Sequence[Attempt]) -> LongRun | None:

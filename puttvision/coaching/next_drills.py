@@ -14,6 +14,7 @@ from statistics import median
 
 from puttvision.coaching.attempts import Attempt, by, distance_band, sessions
 from puttvision.coaching.long_run import newest
+from puttvision.coaching.shown import percent, with_interval
 from puttvision.coaching.summary import length_spread, line_spread, share
 from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
@@ -122,7 +123,7 @@ def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> 
     if lined >= NEEDED and spread and spread.told:
         own = spread.player
         text = (
-            f"start-line spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f}) of {own.n} putts, "
+            f"start-line spread {with_interval(own, 2)} ° of {own.n} putts, "
             "the film's own scatter taken out, aim taken as right"
         )
         if paced:
@@ -166,10 +167,7 @@ def _choice(
         rate = share(one.holed for one in mine)
         if rate and rate.n >= NEEDED and 0 < rate.value < 1:
             make.append((str(distance), rate.value))
-            seen.append(
-                f"holed {100 * rate.value:.0f} % ({100 * rate.low:.0f} to {100 * rate.high:.0f}) "
-                f"of {rate.n} from {distance}"
-            )
+            seen.append(f"holed {percent(rate)} of {rate.n} from {distance}")
     player = Player(make=tuple(make), stroke=stroke)
     aim = Aim(chance=chance, minutes=minutes, seconds_per_putt=seconds)
     try:

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from statistics import variance
 
 from puttvision.coaching.attempts import Attempt, sessions
 from puttvision.coaching.intervals import (
     Estimate,
     PlayerSpread,
     TooFew,
+    among,
     difference_of_means,
     difference_of_rates,
     ratio_of_spreads,
     trend,
 )
-from puttvision.coaching.summary import WINDOW_M, Summary, summary
+from puttvision.coaching.shown import number, signed, with_interval
+from puttvision.coaching.summary import WINDOW_M, Summary, shared_u95, summary
+from puttvision.putts import Figure
 
 FEWEST = 8
 """Putts that a session needs in a figure to be set beside others."""
@@ -35,6 +40,18 @@ class Measure:
     of: Callable[[Summary], Estimate | PlayerSpread | TooFew]
     better: Callable[[float], float]
     """Larger is better."""
+    figure: Callable[[Attempt], Figure] | None = None
+    """Of a mean: the figure as measured, whose u95 all putts of a clip may share."""
+    sign: str = ""
+    """Of a mean: which way is above nothing."""
+
+    @property
+    def unit_of_change(self) -> str:
+        return "percentage points" if self.unit == "%" else self.unit
+
+    @property
+    def digits(self) -> int:
+        return 2 if self.unit == "°" else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +73,7 @@ class Course:
     """Change from the last session to this; of a spread, in times."""
     best: Point | None
     to_best: Estimate | TooFew
+    """Wide enough for the best having been picked from all of them."""
     a_week: Estimate | TooFew
     """Change a week of the line through all sessions."""
 
@@ -95,11 +113,11 @@ def measures(window_m: tuple[float, float] = WINDOW_M) -> tuple[Measure, ...]:
         Measure(name="through the gate", unit="%", kind="rate", scale=100, take=lambda a: _yes(a.through),
                 of=lambda s: s.through, better=up),
         Measure(name="mean start line", unit="°", kind="mean", scale=1, take=lambda a: a.start_line.value,
-                of=lambda s: s.line_bias_deg, better=down),
+                of=lambda s: s.line_bias_deg, better=down, figure=lambda a: a.start_line, sign="right is +"),
         Measure(name="start-line spread", unit="°", kind="spread", scale=1,
                 take=lambda a: a.start_line.value, of=lambda s: s.line_spread_deg, better=down),
         Measure(name="mean run-out", unit="cm", kind="mean", scale=100, take=lambda a: a.putt.run_out_m.value,
-                of=lambda s: s.run_out_m, better=down),
+                of=lambda s: s.run_out_m, better=down, figure=lambda a: a.putt.run_out_m, sign="past is +"),
         Measure(name="run-out spread", unit="cm", kind="spread", scale=100,
                 take=lambda a: a.putt.run_out_m.value, of=lambda s: s.run_out_spread_m, better=down),
         Measure(name=f"pace {low} to {high} cm past", unit="%", kind="rate", scale=100, take=in_window,
@@ -116,7 +134,7 @@ def courses(attempts: Sequence[Attempt], window_m: tuple[float, float] = WINDOW_
 
 
 def _course(measure: Measure, by_session: list[list[Attempt]], sums: list[Summary]) -> Course:
-    points, values, spreads = [], [], []
+    points, values, spreads, shared = [], [], [], []
     for mine, sum_ in zip(by_session, sums, strict=True):
         got = [value for value in map(measure.take, mine) if value is not None]
         figure = measure.of(sum_)
@@ -126,16 +144,18 @@ def _course(measure: Measure, by_session: list[list[Attempt]], sums: list[Summar
         told = figure.player if isinstance(figure, PlayerSpread) else figure
         points.append(Point(session=mine[0].session, day=mine[0].day, value=told.times(measure.scale)))
         values.append(got)
+        shared.append(shared_u95(mine, [measure.figure(one) for one in mine]) if measure.figure else 0.0)
 
-    def change(before: int) -> Estimate | TooFew:
-        now, then = values[-1], values[before]
+    def change(before: int, comparisons: int = 1) -> Estimate | TooFew:
+        now, then, level = values[-1], values[before], among(comparisons)
         if measure.kind == "rate":
-            found = difference_of_rates((int(sum(now)), len(now)), (int(sum(then)), len(then)))
+            found = difference_of_rates((int(sum(now)), len(now)), (int(sum(then)), len(then)), level)
         elif measure.kind == "mean":
-            found = difference_of_means(now, then)
+            both = math.hypot(shared[-1], shared[before])
+            found = difference_of_means(now, then, shared_u95=both, level=level)
         else:
             one, two = spreads[-1], spreads[before]
-            return ratio_of_spreads(one, two) if one and two else TooFew(n=0, needed=FEWEST)
+            return ratio_of_spreads(one, two, level) if one and two else TooFew(n=0, needed=FEWEST)
         return found.times(measure.scale) if found else found
 
     none = TooFew(n=len(points), needed=2)
@@ -148,44 +168,58 @@ def _course(measure: Measure, by_session: list[list[Attempt]], sums: list[Summar
         points=tuple(points),
         to_last=change(-2) if len(points) > 1 else none,
         best=points[best],
-        to_best=change(best) if best != len(points) - 1 else none,
-        a_week=trend(weeks, [p.value.value for p in points], [len(v) for v in values]),
+        to_best=change(best, len(points) - 1) if best != len(points) - 1 else none,
+        a_week=trend(
+            weeks,
+            [p.value.value for p in points],
+            [len(v) for v in values],
+            measure.scale**2 * _of_a_putt(measure, values),
+        ),
     )
+
+
+def _of_a_putt(measure: Measure, values: Sequence[Sequence[float]]) -> float:
+    """Variance that one putt gives to its session's figure; that of n putts is an n-th of it."""
+    if measure.kind == "rate":
+        n = sum(map(len, values))
+        share = (sum(map(sum, values)) + 2) / (n + 4)  # Agresti and Coull: never quite 0 or 1
+        return share * (1 - share)
+    within = math.fsum((len(mine) - 1) * variance(mine) for mine in values)
+    within /= sum(len(mine) - 1 for mine in values)
+    return within if measure.kind == "mean" else within / 2  # of a normal spread: s2/2n
 
 
 # --- in words --------------------------------------------------------------------------------
 
 
 def figure(course: Course, value: Estimate) -> str:
-    """``0.62 (0.49 to 0.84) °, 20 putts``."""
-    n = 2 if course.measure.unit == "°" else 0
-    interval = f"({value.low:.{n}f} to {value.high:.{n}f})"
-    return f"{value.value:.{n}f} {interval} {course.measure.unit}, {value.n} putts"
+    """``0.62 (0.49 to 0.84) °, 20 putts``; a mean with its sign and which way that is."""
+    measure = course.measure
+    text = with_interval(value, measure.digits, sign=measure.kind == "mean")
+    return f"{text} {measure.unit}, {measure.sign}{', ' if measure.sign else ''}{value.n} putts"
 
 
 def change_words(course: Course, change: Estimate | TooFew) -> str:
-    """What a change is worth: ``+12 (-3 to +27) %: within what chance does``."""
+    """What a change is worth: ``+12 (-3 to +27) percentage points: within what chance does``."""
     if not change:
         return "nothing to set beside it"
-    n = 2 if course.measure.unit == "°" or course.measure.kind == "spread" else 0
-    real = course.changed(change)
     if course.measure.kind == "spread":
-        text = f"{change.value:.{n}f} times ({change.low:.{n}f} to {change.high:.{n}f})"
+        low, high = number(change.low, 2), number(change.high, 2)
+        text = f"{number(change.value, 2)} times ({low} to {high})"
     else:
-        text = f"{change.value:+.{n}f} ({change.low:+.{n}f} to {change.high:+.{n}f}) {course.measure.unit}"
-    return f"{text}: {'a real change' if real else 'within what chance does'}"
+        text = f"{with_interval(change, course.measure.digits, sign=True)} {course.measure.unit_of_change}"
+    return f"{text}: {'a real change' if course.changed(change) else 'within what chance does'}"
 
 
 def trend_words(course: Course) -> str:
     """The trend, where there is one to claim."""
-    if isinstance(course.a_week, TooFew):
-        return f"no trend yet: {course.a_week.n} of {course.a_week.needed} sessions"
-    n = 3 if course.measure.unit == "°" else 1
     one = course.a_week
-    text = f"{one.value:+.{n}f} ({one.low:+.{n}f} to {one.high:+.{n}f}) {course.measure.unit} a week"
-    if one.holds_zero:
-        return f"no trend: {text}, {one.n} sessions"
-    return f"trend: {text}, {one.n} sessions"
+    if isinstance(one, TooFew):
+        return f"no trend yet: {one.n} of {one.needed} sessions"
+    n = 3 if course.measure.unit == "°" else 1
+    low, high = signed(one.low, n), signed(one.high, n)
+    text = f"{signed(one.value, n)} ({low} to {high}) {course.measure.unit_of_change} a week"
+    return f"{'no trend' if one.holds_zero else 'trend'}: {text}, {one.n} sessions"
 
 
 def lines(found: Sequence[Course]) -> list[str]:
@@ -200,6 +234,7 @@ def lines(found: Sequence[Course]) -> list[str]:
             out.append(f"    against the last: {change_words(course, course.to_last)}")
         followed = course.measure.kind != "mean"  # a breaking putt is aimed off: nearest to none is not best
         if followed and course.best is not None and course.best.session != now.session:
-            out.append(f"    against the best ({course.best.day}): {change_words(course, course.to_best)}")
+            which = f"the best of {len(course.points)} ({course.best.day})"
+            out.append(f"    against {which}: {change_words(course, course.to_best)}")
         out.append(f"    {trend_words(course)}")
     return out

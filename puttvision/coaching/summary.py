@@ -69,7 +69,7 @@ def line_bias(attempts: Sequence[Attempt]) -> Estimate | TooFew:
     all of it taken as shared within a clip and as independent from clip to clip."""
     with_line = [attempt for attempt in attempts if attempt.start_line]
     return bias(
-        _values(a.start_line for a in with_line), _shared(with_line, [a.start_line for a in with_line])
+        _values(a.start_line for a in with_line), shared_u95(with_line, [a.start_line for a in with_line])
     )
 
 
@@ -82,7 +82,7 @@ def mean_run_out(attempts: Sequence[Attempt]) -> Estimate | TooFew:
     """Mean run-out; holed putts as they would have rolled over a covered hole."""
     measured = [attempt for attempt in attempts if attempt.putt.run_out_m]
     figures = [attempt.putt.run_out_m for attempt in measured]
-    return bias(_values(figures), _shared(measured, figures))
+    return bias(_values(figures), shared_u95(measured, figures))
 
 
 def in_window(attempts: Sequence[Attempt], window_m: tuple[float, float]) -> Estimate | TooFew:
@@ -130,7 +130,7 @@ def _values(figures: Iterable[Figure]) -> list[float]:
     return [figure.value for figure in figures if figure.value is not None]
 
 
-def _shared(attempts: Sequence[Attempt], figures: Sequence[Figure]) -> float:
+def shared_u95(attempts: Sequence[Attempt], figures: Sequence[Figure]) -> float:
     """Half-width of what the mean may be off by together; 0 where no u95 is known."""
     known = [figure.u95 for figure in figures if figure.u95 is not None]
     if not known:

@@ -8,6 +8,7 @@ from puttvision.coaching.attempts import Attempt, by
 from puttvision.coaching.causes import CAUSES, Explained, why
 from puttvision.coaching.intervals import Estimate, PlayerSpread, TooFew
 from puttvision.coaching.long_run import LongRun
+from puttvision.coaching.shown import number, percent, whole, with_interval
 from puttvision.coaching.streaks import Streaks
 from puttvision.coaching.summary import summary
 
@@ -19,24 +20,17 @@ def group_lines(key: str, all_: Sequence[Attempt]) -> list[str]:
         one = summary(mine)
         said = [f"{one.n} putts"]
         if isinstance(one.holed, Estimate):
-            said.append(f"holed {_percent(one.holed)}")
+            said.append(f"holed {percent(one.holed)}")
         if isinstance(one.through, Estimate):
-            said.append(f"through the gate {_percent(one.through)}")
+            said.append(f"through the gate {percent(one.through)}")
         if isinstance(one.line_bias_deg, Estimate):
-            mean = one.line_bias_deg
-            said.append(f"mean start line {mean.value:+.2f}° ({mean.low:+.2f} to {mean.high:+.2f})")
+            said.append(f"mean start line {with_interval(one.line_bias_deg, 2, sign=True)} °, right is +")
         if isinstance(one.line_spread_deg, PlayerSpread):
-            own = one.line_spread_deg.player
-            said.append(f"spread {own.value:.2f}° ({own.low:.2f} to {own.high:.2f})")
+            said.append(f"spread {with_interval(one.line_spread_deg.player, 2)} °")
         if isinstance(one.run_out_m, Estimate):
-            run = one.run_out_m.times(100)
-            said.append(f"run-out {run.value:.0f} cm ({run.low:.0f} to {run.high:.0f})")
+            said.append(f"run-out {with_interval(one.run_out_m.times(100))} cm")
         out.append(f"    {name}: " + ", ".join(said))
     return out if len(out) > 1 else [f"by {key}: nothing is known of it"]
-
-
-def _percent(share: Estimate) -> str:
-    return f"{100 * share.value:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})"
 
 
 def cause_lines(found: Explained, usual: LongRun | None = None) -> list[str]:
@@ -49,9 +43,8 @@ def cause_lines(found: Explained, usual: LongRun | None = None) -> list[str]:
     counts = ", ".join(f"{number} {cause}" for cause, number in found.causes.items() if number)
     out = [f"misses of this session: {n} told" + (f": {counts}" if counts else "")]
     if found.shares:
-        each = ", ".join(
-            f"{cause} {100 * part:.0f} %" for cause, part in zip(CAUSES, found.shares.all, strict=True)
-        )
+        parts = whole([100 * part for part in found.shares.all])
+        each = ", ".join(f"{cause} {part} %" for cause, part in zip(CAUSES, parts, strict=True))
         out.append(f"    of the squared offset at the hole ({found.shares.n} putts): {each}")
     if usual is not None:
         out.append(f"    with this stroke, {usual.says}")
@@ -71,8 +64,8 @@ def streak_lines(found: Streaks | TooFew) -> list[str]:
     if found.verdict and found.near_the_end and found.by_chance is not None and found.p_near is not None:
         near = found.near_the_end
         out.append(
-            f"last putts of a streak: {found.verdict}; {100 * near.value:.0f} % of {near.n} made, "
-            f"{100 * found.by_chance:.0f} % by the make rate alone (p = {found.p_near:.2g})"
+            f"last putts of a streak: {found.verdict}; {number(100 * near.value)} % of {near.n} made, "
+            f"{number(100 * found.by_chance)} % by the make rate alone (p = {found.p_near:.2g})"
         )
     elif found.verdict:
         out.append(f"last putts of a streak: {found.verdict}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from puttvision.coaching.intervals import (
     rate,
     spread,
 )
+from puttvision.coaching.shown import with_interval
 from puttvision.drill.scorecard import Scorecard
 from puttvision.physics import feet
 from puttvision.putts import Putt, PuttSheet
@@ -241,9 +243,17 @@ def changes(this: Session, before: Session, points: tuple[float | None, float | 
         if not (old[1] and new[1]):
             continue
         gap = difference_of_rates(new, old)
-        out.append(Change(name, f"{old[0]} of {old[1]}", f"{new[0]} of {new[1]}", _verdict(gap, 100, "%")))
+        out.append(
+            Change(
+                name,
+                f"{old[0]} of {old[1]}",
+                f"{new[0]} of {new[1]}",
+                _verdict(gap, 100, "percentage points"),
+            )
+        )
     if len(before.lines_deg) > 1 and len(this.lines_deg) > 1 and before.mark == this.mark:
-        gap = difference_of_means(this.lines_deg, before.lines_deg)
+        shared = math.hypot(this.shared_deg, before.shared_deg)
+        gap = difference_of_means(this.lines_deg, before.lines_deg, shared_u95=shared)
         then, now = (sum(s.lines_deg) / len(s.lines_deg) for s in (before, this))
         out.append(Change("Start line, mean", _deg(then), _deg(now), _verdict(gap, 1, "°")))
     return out
@@ -258,7 +268,4 @@ def _verdict(gap: Estimate | TooFew, scale: float, unit: str) -> str:
         return "too few to tell"
     if gap.holds_zero:
         return "no real change: within what chance does"
-    ends = sorted((scale * gap.low, scale * gap.high))
-    digits = 0 if scale > 1 else 1
-    low, high = (f"{end:+.{digits}f}" for end in ends)
-    return f"a real change: {scale * gap.value:+.{digits}f} {unit} ({low} to {high})"
+    return f"a real change: {with_interval(gap.times(scale), 0 if scale > 1 else 1, sign=True)} {unit}"
