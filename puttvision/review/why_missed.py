@@ -2,34 +2,16 @@
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from puttvision.coaching.attempts import Attempt
-from puttvision.coaching.causes import (
-    CAUSES,
-    FEWEST,
-    SPOT_M,
-    USUAL_STIMP_FT,
-    Explained,
-    break_shape,
-    explain,
-    why,
-)
-from puttvision.coaching.propagate import Spot, at_the_hole
-from puttvision.coaching.summary import line_spread
+from puttvision.coaching.causes import CAUSES, FEWEST, Explained, explain, why
+from puttvision.coaching.long_run import long_run
 from puttvision.drill.scorecard import Scorecard
 from puttvision.drill.words import several
-from puttvision.physics import deceleration_from_stimp, feet, slope_acceleration
 from puttvision.putts import Putt
-
-ENOUGH = 10
-"""Putts from one spot below which nothing is said of what this stroke would miss (common practice)."""
-_STEEPEST = 0.02
-"""Cross slope up to which `propagate` was held against rolled putts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +80,8 @@ def _session(played: Sequence[Attempt], found: Explained, untold: int) -> list[s
         out.append(
             f"Too few putts reached the hole to share it out: {found.shares.n}, and {FEWEST} are needed."
         )
-    return out + _stroke(played, found)
+    usual = long_run(played)
+    return out + ([f"With this stroke, {usual.says}; a guide, not a count."] if usual else [])
 
 
 def _percent(share: float) -> str:
@@ -108,61 +91,3 @@ def _percent(share: float) -> str:
 
 def _named(cause: str) -> str:
     return {"the rest": "what is not told"}.get(cause, cause)
-
-
-def _stroke(played: Sequence[Attempt], found: Explained) -> list[str]:
-    """What this stroke would miss in the long run from the spot with most putts."""
-    by_number = {one.putt.number: one for one in played}
-    spots: defaultdict[int, list[int]] = defaultdict(list)
-    for part in found.parts:
-        spots[round((by_number[part.number].distance_m or 0) / SPOT_M)].append(part.number)
-    if not spots:
-        return []
-    place, numbers = max(spots.items(), key=lambda item: len(item[1]))
-    if len(numbers) < ENOUGH:
-        return []
-    mine = [by_number[number] for number in numbers]
-    distance_m = math.fsum(one.distance_m or 0 for one in mine) / len(mine)
-    paced = [
-        one.putt.run_out_m.value
-        for one in played
-        if one.putt.run_out_m.value is not None
-        and one.distance_m is not None
-        and round(one.distance_m / SPOT_M) == place
-    ]
-    mean = math.fsum(paced) / len(paced)
-    scatter = math.sqrt(math.fsum((run - mean) ** 2 for run in paced) / (len(paced) - 1))
-    line = line_spread(mine)
-    if mean <= 0 or not scatter or not line or not line.player.value:
-        return []
-    stimp_ft = mine[0].stimp_ft or USUAL_STIMP_FT
-    read_m = next(part.read_mm for part in found.parts if part.number == numbers[0]) / 1000
-    slope = _cross_slope(mine, distance_m, read_m, stimp_ft)
-    if abs(slope) > _STEEPEST:
-        return []
-    there = at_the_hole(
-        Spot(
-            distance_m=distance_m,
-            stimp_ft=stimp_ft,
-            cross_slope=slope,
-            start_spread_deg=line.player.value,
-            run_out_m=mean,
-            run_out_spread_m=scatter,
-            read_m=read_m,
-        )
-    )
-    return [
-        f"With this stroke from {feet(distance_m):.0f} ft, {100 * there.miss_chance:.0f} of 100 putts would "
-        f"miss: {100 * there.miss_by_line:.0f} by start line, {100 * there.miss_by_pace:.0f} by pace, "
-        f"{100 * there.miss_by_read:.0f} by read ({len(mine)} putts; a guide, not a count)."
-    ]
-
-
-def _cross_slope(mine: Sequence[Attempt], distance_m: float, read_m: float, stimp_ft: float) -> float:
-    """The even cross slope that gives these putts their mean break; falls to the right where positive."""
-    start_m = math.fsum(
-        (one.distance_m or 0) * math.sin(math.radians(one.start_line.value or 0)) for one in mine
-    ) / len(mine)
-    shape_m = math.fsum(break_shape(distance_m, max(one.putt.run_out_m.value or 0, 0)) for one in mine)
-    k = (read_m - start_m) / (shape_m / len(mine))
-    return k * 2 * deceleration_from_stimp(stimp_ft) / (slope_acceleration(0.01) / 0.01)

@@ -52,7 +52,7 @@ def test_the_stroke_is_carried_to_the_hole():
     putts = straight_putts(n=300)
     text = why_missed(putts, None, 9.0).session[-1]
     due = 200 * norm.sf(takes_m / (3.05 * 0.9 * 0.0174533))
-    said = float(text.split("10 ft, ")[1].split(" of 100")[0])
+    said = float(text.split("10 ft ")[1].split(" of 100")[0])
     assert said == pytest.approx(due, abs=5)  # 300 putts know a spread to 4 per cent
 
 
