@@ -110,7 +110,8 @@ def close_look(
     if zoom < _LEAST or x0 < 0 or y0 < 0 or x0 + w > size[0] or y0 + h > size[1]:
         return None
     # width and height are even, so the two axes are enlarged a little differently: less than a pixel's worth
-    near = Ground(ground.scene, ground.scale * place.w / w, (x0 * place.w / w, y0 * place.w / w))
+    zoom = place.w / w
+    near = Ground(ground.scene, ground.scale * zoom, (x0 * zoom, y0 * zoom), ground.moved)
     inside = (place.w, place.h)
     s = Sizes.of(size)
     bar = s.label * 1.5

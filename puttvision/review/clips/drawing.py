@@ -119,9 +119,8 @@ class Drawing:
         k = int(np.searchsorted(times, time_s))
         for near in (k - 1, k):
             if 0 <= near < len(seen) and abs(seen[near].time_s - time_s) < 0.4 * frame_s:
-                s, scale = seen[near], self.ground.scale
-                at = ((s.x_px + 0.5) * scale - 0.5, (s.y_px + 0.5) * scale - 0.5)
-                return (*at, _BALL_KEPT * s.radius_px * scale)
+                x, y, radius = self.ground.seen(seen[near])
+                return x, y, _BALL_KEPT * radius
         x, y, radius = self.ground.ball(self._where(time_s))
         if not np.isfinite([x, y, radius]).all():
             return None

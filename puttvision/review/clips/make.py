@@ -20,6 +20,7 @@ from puttvision.files import replacing
 from puttvision.putts import Putt, PuttSheet
 from puttvision.review.clips.close_look import places
 from puttvision.review.clips.drawing import Drawing, draw, moments
+from puttvision.review.clips.held import Held, brought_back
 from puttvision.review.clips.on_green import Look
 from puttvision.review.clips.panel import place_for
 from puttvision.review.clips.score import standings
@@ -75,37 +76,47 @@ class Studio:
         for putt in self.sheet.putts:
             way = scene.putt(putt.number)
             if way is not None and len(way.path) > 1:
-                when = moments(putt, way, self.ground)
+                when = moments(putt, way, self.ground_at(way.start_s))
                 found.append(Filmed(putt, way, when.start_s, max(way.end_s, when.call_s)))
         return found
 
     def _action(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Where balls roll and where players stand, pixels."""
-        balls = [self.ground.hole(), *(self.ground.path(item.way)[0] for item in self.filmed)]
+        balls, players = [self.ground.hole()], []
+        for item in self.filmed:
+            ground = self.ground_at(item.start_s)
+            balls += [ground.hole(), ground.path(item.way)[0]]
+            players.append(_player(item.way, ground))
         if self.ground.scene.posts_m is not None:
             balls.append(np.repeat(self.ground.px(self.ground.scene.posts_m), 20, axis=0))
-        players = [self._player(item.way) for item in self.filmed]
         found = [np.vstack(points) if points else np.zeros((0, 2)) for points in (balls, players)]
         seen = [points[np.isfinite(points).all(axis=1)] for points in found]
         return seen[0], seen[1]
 
-    def _player(self, way: PuttPath) -> NDArray[np.float64]:
-        """Where the player stands, on either side of the ball: the stroke is worth seeing, too."""
-        heading = np.array([np.cos(way.heading_rad), np.sin(way.heading_rad)])
-        aside = np.array([-heading[1], heading[0]])
-        return np.vstack([
-            self.ground.px(np.array(way.lie_m) + aside * a, h)[None]
-            for a in (-0.45, 0.0, 0.45)
-            for h in np.linspace(0.0, 1.7, 15)
-        ])  # fmt: skip
+    def ground_at(self, time_s: float) -> Ground:
+        """The green as the camera saw it at a time."""
+        scene = self.ground.scene
+        return Ground(scene, self.ground.scale, moved=scene.moved_at(time_s))
 
     def drawing(self, item: Filmed) -> Drawing:
         """What is drawn over a putt."""
         of = f" of {len(self.sheet.putts)}" if len(self.sheet.putts) > 1 else ""
         return draw(
-            item.putt, item.way, self.sheet.gate, self.stands[item.putt.number], self.ground, self.look,
-            self.place, self.windows, self.zero_s, f"Putt {item.putt.number}{of}",
+            item.putt, item.way, self.sheet.gate, self.stands[item.putt.number],
+            self.ground_at(item.start_s), self.look, self.place, self.windows, self.zero_s,
+            f"Putt {item.putt.number}{of}",
         )  # fmt: skip
+
+
+def _player(way: PuttPath, ground: Ground) -> NDArray[np.float64]:
+    """Where the player stands, on either side of the ball: the stroke is worth seeing, too."""
+    heading = np.array([np.cos(way.heading_rad), np.sin(way.heading_rad)])
+    aside = np.array([-heading[1], heading[0]])
+    return np.vstack([
+        ground.px(np.array(way.lie_m) + aside * a, h)[None]
+        for a in (-0.45, 0.0, 0.45)
+        for h in np.linspace(0.0, 1.7, 15)
+    ])  # fmt: skip
 
 
 def write_putt(studio: Studio, item: Filmed, path: Path, told: Progress | None = None) -> None:
@@ -125,6 +136,7 @@ def _write(
     total_s = sum(span.until_s - span.from_s for span in spans)
     done_s = shown_s = 0.0
     k, drawing = 0, studio.drawing(items[0])
+    held = Held(drawing.ground)
     with (
         replacing(path) as temporary,
         ClipWriter(
@@ -143,7 +155,8 @@ def _write(
                 while k + 1 < len(items) and frame.time_s >= items[k + 1].start_s - BEFORE_S:
                     k += 1
                     drawing = studio.drawing(items[k])
-                picture = _filled(out.open_picture(), frame, studio.ground.scale)
+                    held = Held(drawing.ground)
+                picture = _filled(out.open_picture(), frame, studio.ground.scale, held.at(frame.time_s))
                 _lay(drawing, picture, frame.time_s, studio.frame_s, slow=span.speed < 1)
                 at_s = begins_s + (frame.time_s - first_s) / span.speed
                 out.write(picture, at_s, each_s)
@@ -166,10 +179,12 @@ def _sound_to(out: ClipWriter, sound: Iterator[Samples], until_s: float) -> None
         out.write_sound([next(sound, silence(due / RATE_HZ))])
 
 
-def _filled(picture: OpenPicture, frame: Frame, scale: float) -> OpenPicture:
-    """The film itself in ``picture``, brought to its size."""
-    for plane, values in zip(
-        (picture.luma, picture.cb, picture.cr), (frame.luma, *frame.chroma()), strict=True
+def _filled(
+    picture: OpenPicture, frame: Frame, scale: float, from_px: NDArray[np.float64] | None
+) -> OpenPicture:
+    """The film itself in ``picture``, brought to its size and, where the camera moved, back to its place."""
+    for plane, values, half in zip(
+        (picture.luma, picture.cb, picture.cr), (frame.luma, *frame.chroma()), (1, 2, 2), strict=True
     ):
         height, width = plane.shape
         if (
@@ -181,6 +196,8 @@ def _filled(picture: OpenPicture, frame: Frame, scale: float) -> OpenPicture:
             plane[:] = values[:height, :width]
         else:
             plane[:] = cv2.resize(values, (width, height), interpolation=cv2.INTER_AREA)
+        if from_px is not None:
+            plane[:] = brought_back(plane, from_px, scale / half)
     return picture
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from puttvision.green.camera import Camera, circle_on_plane
 from puttvision.physics import HOLE_RADIUS_M
+from puttvision.review.perspective import camera_of, homography
 from puttvision.scene import PuttPath, Scene
 
 _LINE_POINTS = 40
@@ -19,9 +19,11 @@ _LINE_POINTS = 40
 def overlay(scene: Scene) -> dict[str, Any]:
     """Pixels of the upright picture; times of frames, in seconds from the first.
 
-    ``putts[..].seen`` has rows ``[time_s, x, y, radius]``: where the ball is in the frame of that time.
+    ``putts[..].seen`` has rows ``[time_s, x, y, radius]``: where the ball is in the frame of that time. All
+    is told for one place of the camera; ``moved`` has a row ``[time_s, 9 numbers]`` for each time from which
+    on it was elsewhere: the homography that brings these pixels to those of the frame, row by row.
     """
-    camera = Camera(**asdict(scene.view))
+    camera = camera_of(scene)
     hole = np.array(scene.hole_m)
     return {
         "width": scene.view.width,
@@ -29,6 +31,7 @@ def overlay(scene: Scene) -> dict[str, Any]:
         "hole": _rounded(circle_on_plane(camera, hole, HOLE_RADIUS_M)),
         "posts": [_post(camera, foot, scene.post_height_m) for foot in scene.posts_m or ()],
         "putts": [_putt(camera, putt, hole) for putt in scene.putts],
+        "moved": [[round(row.time_s, 5), *_nine(homography(camera, row))] for row in scene.moved],
     }
 
 
@@ -56,6 +59,10 @@ def _on_grass(camera: Camera, places_m: NDArray[np.float64]) -> list[list[float]
 
 def _post(camera: Camera, foot: tuple[float, float], height_m: float) -> list[list[float]]:
     return _rounded(camera.project(np.array([[*foot, 0.0], [*foot, height_m]])))
+
+
+def _nine(matrix: NDArray[np.float64]) -> list[float]:
+    return [float(f"{value:.8g}") for value in (matrix / matrix[2, 2]).ravel()]
 
 
 def _rounded(px: NDArray[np.float64]) -> list[list[float]]:

@@ -73,12 +73,28 @@ export class Film {
     return this.overlay && this.overlay.putts.find((putt) => putt.number === this.number)
   }
 
-  // the ball of this putt in the frame shown: [x, y, radius] or null
+  // the ball of this putt in the frame shown: [x, y, radius] in pixels of the drawing, or null
   ball (putt = this.putt()) {
     if (!putt) return null
     const near = 0.5 / this.facts.rate_hz
     const row = putt.seen.find(([time]) => Math.abs(time - this.now) < near)
     return row ? row.slice(1) : null
+  }
+
+  // brings a place in the drawing to the frame shown, where the camera moved
+  _place () {
+    const rows = this.overlay.moved || []
+    let row = null
+    for (const one of rows) {
+      if (one[0] > this.now + 0.5 / this.facts.rate_hz) break
+      row = one
+    }
+    if (!row) return (at) => at
+    const [, a, b, c, d, e, f, g, h, i] = row
+    return ([x, y, ...more]) => {
+      const w = g * x + h * y + i
+      return [(a * x + b * y + c) / w, (d * x + e * y + f) / w, ...more]
+    }
   }
 
   draw () {
@@ -111,13 +127,15 @@ export class Film {
       pen.setLineDash([])
     }
     const white = '#ffffff'
-    line([...overlay.hole, overlay.hole[0]], 1.5, white)
-    overlay.posts.forEach((post) => line(post, 2, css('--speed-4') || white))
+    const place = this._place()
+    line([...overlay.hole, overlay.hole[0]].map(place), 1.5, white)
+    overlay.posts.forEach((post) => line(post.map(place), 2, css('--speed-4') || white))
     const putt = this.putt()
     if (!putt) return
-    line(putt.line, 1, white, [6, 6])
-    const ball = this.ball(putt)
-    const past = putt.seen.filter(([time]) => time <= this.now + 0.5 / this.facts.rate_hz).map(([, x, y]) => [x, y])
+    line(putt.line.map(place), 1, white, [6, 6])
+    const seen = this.ball(putt)
+    const ball = seen && place(seen)
+    const past = putt.seen.filter(([time]) => time <= this.now + 0.5 / this.facts.rate_hz).map(([, x, y]) => place([x, y]))
     if (past.length && (ball || this.now > putt.start_s)) {
       // the trail ends before the ball: the ball itself is never covered
       const clear = ball ? past.filter(([x, y]) => Math.hypot(x - ball[0], y - ball[1]) > ball[2] + thick(4)) : past
