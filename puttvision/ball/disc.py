@@ -49,6 +49,8 @@ _TOP_LUMA = 212
 """From here on the tone curve flattens: the light was this or more."""
 _LEAST_ON_THE_WAY = 0.15
 """Share of the rays with an edge that suffices to go on towards a better place."""
+_LEAST_WITHIN = 0.5
+"""Of the step at an edge, so much has to be there where the ball's inside begins."""
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
@@ -337,6 +339,8 @@ def _rim(
     offset = (covered.sum(axis=1) * fan.step_px - inside.inner_px) * outline.obliqueness - spilt
     good = usable & (covered.max(axis=1) < 1.7) & (covered.min(axis=1) > -0.7)
     good &= np.abs(offset) < 0.75 * reach
+    if blur_px is not None:  # an edge has something of the ball within it
+        good &= covered[:, 0] > _LEAST_WITHIN
     if np.count_nonzero(good) < _LEAST_ON_THE_WAY * RAYS:
         return None
     weight = np.minimum(step / (0.3 * level), 1.0) ** 2

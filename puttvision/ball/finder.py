@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.bright_part import WHOLE, BrightPart
 from puttvision.ball.disc import BallFit, fit_ball
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
@@ -77,12 +78,17 @@ def field(
 
 
 def round_patches(
-    mask: Plane, offset_px: tuple[float, float], scale: float, camera: Camera, settings: FinderSettings
+    mask: Plane,
+    offset_px: tuple[float, float],
+    scale: float,
+    camera: Camera,
+    settings: FinderSettings,
+    part: BrightPart = WHOLE,
 ) -> list[Floats]:
-    """Middles of patches in a mask that may be balls, in full picture pixels, the likeliest first.
+    """Middles of balls that patches in a mask may be, in full picture pixels, the likeliest first.
 
     ``mask``: shape (h, w), non-zero where something is bright, at ``scale`` full pixels a mask pixel,
-    its top left at ``offset_px``. A patch larger than a ball is searched for round bulges, so that a
+    its top left at ``offset_px``. ``part``: what of a ball is bright. A patch larger than a ball is searched for round bulges, so that a
     ball that touches a shoe or a putter is still found.
     """
     _, labels, stats, centroids = cv2.connectedComponentsWithStats(mask, connectivity=4)
@@ -97,9 +103,11 @@ def round_patches(
     ratio = stats[:, cv2.CC_STAT_AREA] / np.maximum(np.pi * radii * radii, 1e-6)
     longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     fine = np.isfinite(radii) & (radii * scale > settings.smallest_px)
-    single = fine & (ratio > 0.35) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
+    single = fine & (ratio > 0.35 * part.share) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
     nearness = -np.log(np.maximum(radii, 1e-6))  # a speck far away is the likeliest to look like a ball
-    found = [(abs(float(np.log(ratio[i]))) + nearness[i], middles[i]) for i in np.nonzero(single)[0]]
+    unlike = np.minimum(np.abs(np.log(ratio)), np.abs(np.log(ratio / part.share)))
+    balls = middles - part.off_px(ratio, radii * scale)
+    found = [(float(unlike[i]) + nearness[i], balls[i]) for i in np.nonzero(single)[0]]
     large = np.nonzero(fine & ~single & (ratio >= 1.3) & (ratio < 400))[0]
     if len(large):
         depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
@@ -174,6 +182,7 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
+    part: BrightPart = WHOLE,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
@@ -184,6 +193,7 @@ def find_balls(
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
+    part : what of a ball is bright under this clip's light
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
@@ -191,7 +201,7 @@ def find_balls(
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
-    for at_px in round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings):
+    for at_px in round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part):
         at_m = camera.to_plane(at_px, BALL_RADIUS_M)
         if _near(at_m, known_m, BALL_RADIUS_M):
             continue

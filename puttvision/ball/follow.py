@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.bright_part import WHOLE, BrightPart
 from puttvision.ball.departure import Departure
 from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, find_balls
@@ -59,11 +60,14 @@ class BallFollower:
         shading: Shading | None = None,
         hole: HoleView | None = None,
         within: Plane | None = None,
+        part: BrightPart = WHOLE,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
     ) -> None:
         self.camera = camera
-        self._look = Look(camera=camera, table=table, shading=shading, finder=finder or FinderSettings())
+        self._look = Look(
+            camera=camera, table=table, shading=shading, finder=finder or FinderSettings(), part=part
+        )
         self._hole = hole
         self._settings = settings or FollowSettings()
         self._resting: list[_Resting] = []
@@ -137,6 +141,7 @@ class BallFollower:
             others=self._no_balls,
             settings=self._look.finder,
             within=self._field,
+            part=self._look.part,
         )
         self._no_balls = (self._no_balls + find.others)[-settings.doubts :]
         confirmed: list[Place] = []

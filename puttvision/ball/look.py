@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.bright_part import WHOLE, BrightPart
 from puttvision.ball.disc import BallFit, fit_ball
 from puttvision.ball.finder import FinderSettings, round_patches
 from puttvision.ball.shading import Shading
@@ -34,6 +35,8 @@ class Look:
     table: NDArray[np.float32]
     shading: Shading | None = None
     finder: FinderSettings = field(default_factory=FinderSettings)
+    part: BrightPart = WHOLE
+    """What of a ball is bright under that light."""
 
     def at(
         self,
@@ -79,7 +82,7 @@ class Look:
             cv2.threshold(fresh, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
         )
         found: list[BallFit] = []
-        for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder)[:_PATCHES]:
+        for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)[:_PATCHES]:
             place = self.camera.to_plane(at_px, BALL_RADIUS_M)
             fit = self.at(luma, place, _REACH_PX, smear_m, shading)
             if fit is None or apart(fit.at_m, around_m) > reach_m:

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from puttvision.ball.bright_part import WHOLE, BrightPart, bright_part
 from puttvision.ball.disc import BallFit, learn_light
-from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import SCALE, FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView
 from puttvision.ball.shading import Shading
@@ -240,16 +241,29 @@ def _field(site: Site) -> NDArray[np.uint8]:
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
+def _bright_part(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightPart:
+    """What of a ball stands out from this green's grass, half way to the hole."""
+    small = site.still.luma[SCALE // 2 :: SCALE, SCALE // 2 :: SCALE][: within.shape[0], : within.shape[1]]
+    grass = float(np.median(small[within[: small.shape[0], : small.shape[1]] > 0]))
+    least = linear_light(site.gamma)[min(255, int(grass) + FinderSettings().brighter_by)]
+    marks = [site.pose.camera.to_plane(site.hole.at_px)] + [
+        np.array(at[:2]) for at in site.pose.sheets.values()
+    ]
+    return bright_part(site.pose.camera, np.mean(marks, axis=0), shading, float(least))
+
+
 def _stream(
     clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
     site = look.site
+    within = _field(site)
     follower = BallFollower(
         site.pose.camera,
         linear_light(site.gamma),
         shading=look.shading,
         hole=HoleView(site.hole_box, site.hole_look),
-        within=_field(site),
+        within=within,
+        part=WHOLE if look.shading is None else _bright_part(site, within, look.shading),
     )
     rolls: list[Roll] = []
     found: list[Lie] = []
