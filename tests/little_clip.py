@@ -8,6 +8,7 @@ All rows are exposed at once.
 from fractions import Fraction
 
 import av
+import cv2
 import numpy as np
 from little_green import Reel, Scene, Tee, View
 from little_sheet import lay
@@ -47,6 +48,32 @@ def pictures(right_deg=RIGHT_DEG, tees_m=TEES_M, tee_colour=WHITE):
         at = LIE_M + way * travelled_m(k / RATE_HZ)
         gone = gone or np.hypot(*(at - HOLE_M)) < 0.045
         yield reel.frame() if gone else reel.frame([stage.with_ball(at)], [at])
+
+
+def turned(turn_rad=(0.006, -0.011, 0.005)):
+    """Pixels before to pixels after the camera is turned, shape (3, 3): some 10 px to one side and 6 up."""
+    to_px = np.array([[VIEW.f_px, 0, (VIEW.width - 1) / 2], [0, VIEW.f_px, (VIEW.height - 1) / 2], [0, 0, 1]])
+    return to_px @ cv2.Rodrigues(np.array(turn_rad))[0] @ np.linalg.inv(to_px)
+
+
+def bumped(lumas, bump_s):
+    """The same as seen by a camera that is turned from a time on."""
+    size, edge = (VIEW.width, VIEW.height), cv2.BORDER_REPLICATE
+    for k, luma in enumerate(lumas):
+        after = cv2.warpPerspective(luma, turned(), size, flags=cv2.INTER_CUBIC, borderMode=edge)
+        yield after if k / RATE_HZ >= bump_s else luma
+
+
+def seen_px(time_s, height_m, *, bump=False):
+    """Where the ball's place is in the picture, at a height above the plane; after a bump."""
+    px = VIEW.project([*place_m(time_s), height_m])
+    return cv2.perspectiveTransform(px[None, None], turned())[0, 0] if bump else px
+
+
+def place_m(time_s):
+    """The ball's place on the plane."""
+    turn = np.radians(RIGHT_DEG)
+    return LIE_M + (np.cos(turn) * ALONG + np.sin(turn) * RIGHT) * travelled_m(time_s)
 
 
 def pack(path, lumas, rate_hz=RATE_HZ):

@@ -104,6 +104,16 @@ def test_the_ring_is_where_the_ball_was_filmed(show, little, width):
         assert np.hypot(x - true[0], y - true[1]) < 2.0
 
 
+def test_after_a_bump_the_ring_is_round_the_ball_still(show, tmp_path_factory):
+    lumas = list(little_clip.bumped(little_clip.pictures(), 1.0))
+    page = show(little_clip.pack(tmp_path_factory.mktemp("clip") / "bumped.mp4", lumas), Options())
+    for k in (20, 36, 40, 44):  # clear of the tees; a bump is told within 0.2 s
+        at(page, k / 30, 30)
+        x, y, _ = page.evaluate(_RING)
+        seen = little_clip.seen_px(k / 30, BALL_RADIUS_M, bump=k > 30)
+        assert np.hypot(x - seen[0], y - seen[1]) < 2.0, k
+
+
 def test_the_ring_is_round_the_ball_at_several_putts(show):
     page = show(shipped("sample_media", "quillow_ball_gate.mp4"), Options())
     putts = page.evaluate("film.overlay.putts")
