@@ -45,32 +45,42 @@ def progress(
     from puttvision.coaching.attempts import attempts
     from puttvision.coaching.causes import explain
     from puttvision.coaching.long_run import long_run
-    from puttvision.coaching.progress import courses, lines
+    from puttvision.coaching.progress import courses, lines, mixture
+    from puttvision.coaching.results import result_lines
     from puttvision.coaching.streaks import series_of, streaks
     from puttvision.coaching.words import cause_lines, group_lines, streak_lines
-    from puttvision.journal.history import putts_of
+    from puttvision.drill.words import several
+    from puttvision.journal.history import cards_of, putts_of
     from puttvision.journal.questions import opened_to_read
     from puttvision.journal.where import place
 
     with opened_to_read(place(store)) as journal:
         found = attempts(putts_of(journal, player, drill=drill))
+        newest_drill = found[-1].drill if found else ""
+        cards = cards_of(journal, [player], newest_drill) if newest_drill else []
     if not found:
-        typer.echo(f"no putts of {player} are kept yet: `puttvision score CLIP --player` keeps them")
+        which = f" in {drill}" if drill else ""
+        typer.echo(f"no putts of {player}{which} are kept yet: `puttvision score CLIP --player` keeps them")
         return
     apart = [line for key in by or () for line in group_lines(key.value, found)]
-    newest_drill = found[-1].drill
     found = [one for one in found if one.drill == newest_drill]
     course = courses(found, (window[0] / 100, window[1] / 100))
-    text = lines(course) or ["no session has the 8 putts that a figure needs"]
+    result = result_lines(cards)
+    figures = lines(course) or ["no session has the 8 putts that a figure needs"]
     newest = [one for one in found if one.session == found[-1].session]
-    text += cause_lines(explain(newest), long_run(newest)) + streak_lines(streaks(series_of(found))) + apart
-    which = f"of {newest_drill} (another drill: --drill NAME)" if newest_drill else "scored by no drill"
-    typer.echo(f"{player}: {len(found)} putts in {len({one.session for one in found})} sessions {which}")
-    for line in text:
+    missed = sum(one.holed is False for one in newest)
+    text = mixture(found) if course else []
+    text += cause_lines(explain(newest), missed, long_run(newest))
+    text += streak_lines(streaks(series_of(found)), len(found)) + apart
+    which = f"of {newest_drill}" if newest_drill else "scored by no drill"
+    n_sessions = len({one.session for one in found})
+    said = f"{several(len(found), 'putt')} in {several(n_sessions, 'session')} {which}"
+    typer.echo(f"{player}: {said}{' (another drill: --drill NAME)' if newest_drill else ''}")
+    for line in (*result, *figures, *text):
         typer.echo(line)
     if page is not None:
         from puttvision.coaching.progress_page import progress_page
         from puttvision.files import write_text
 
-        write_text(page, progress_page(player, found, course, text))
+        write_text(page, progress_page(player, said, found, course, result, text))
         typer.echo(f"written: {page}")

@@ -119,7 +119,7 @@ def _of_session(played: Sequence[Played]) -> list[Attempt]:
                 side=line.side,
                 slope=line.slope,
                 gate_mm=line.gate_mm if attempt.gate_mm is None else attempt.gate_mm,
-                target=_target(line.drill, card.options.get("target") if card else None, line.stage),
+                target=streak_target(line.drill, card.options.get("target") if card else None, line.stage),
                 streak=streak,
             )
             streak = streak + 1 if line.made else 0
@@ -128,7 +128,7 @@ def _of_session(played: Sequence[Played]) -> list[Attempt]:
 
 
 @cache
-def _target(drill: str, asked: int | None, stage: int) -> int | None:
+def streak_target(drill: str, asked: int | None, stage: int) -> int | None:
     """Made in a row that a drill of one stage asks for, a miss setting it back to none; None: it does not, or
     it is none of the catalogue's."""
     if drill not in catalogue.names():

@@ -1,9 +1,9 @@
 """A ladder of a group on one drill, fair to those who play more; head to head.
 
-A result is the points of a drill that gives them, else the best streak, else the putts it took to
-finish (fewer is better). ``best``: the best of each player's last N, so that playing more often gains
-nothing beyond N. ``mean``: the mean of all with Student's interval. Players with fewer than N results stand
-below, unranked.
+A result is the points of a drill that gives them, the best streak of one that asks for so many in a row, else
+the putts it took to finish (fewer is better). ``best``: the best of each player's last N, so that playing
+more often gains nothing beyond N. ``mean``: the mean of all with Student's interval. Players with fewer than
+N results stand below, unranked.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from puttvision.coaching.attempts import streak_target
 from puttvision.coaching.intervals import Estimate, TooFew, bias
 from puttvision.journal.history import CardOf
 
@@ -34,7 +35,8 @@ def kind_of(cards: Iterable[CardOf]) -> str:
     cards = list(cards)
     if any(one.card.points is not None for one in cards):
         return "points"
-    return "best streak" if any(one.card.best_streak for one in cards) else "putts to finish"
+    in_a_row = any(streak_target(one.card.drill, one.card.options.get("target"), 1) for one in cards)
+    return "best streak" if in_a_row else "putts to finish"
 
 
 def result(one: CardOf, kind: str) -> float | None:

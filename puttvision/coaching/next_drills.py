@@ -7,8 +7,8 @@ drill's own odds (`drill.target`) then say what to set.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
@@ -19,6 +19,8 @@ from puttvision.coaching.summary import length_spread, line_spread, share
 from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
 from puttvision.drill.make_tables import Row
+from puttvision.drill.options import with_options
+from puttvision.drill.rules import Rules
 from puttvision.drill.stroke import Stroke, distance_for_chance
 from puttvision.drill.target import Aim, propose
 from puttvision.drill.target_distance import farthest
@@ -33,7 +35,14 @@ USUAL_S = 25.0
 """Seconds a putt where no clip tells; common practice, no source."""
 NEAR = 0.2
 """How far the chance that a setting leaves may lie from the one asked for: whole numbers seldom hit it."""
-LINE_DRILLS = ("ball-gate-points", "head-gate-streak", "race-to-ten", "break-pairs", "nine-six-three")
+LINE_DRILLS = (
+    "ball-gate-points",
+    "narrowing-gate",
+    "head-gate-streak",
+    "race-to-ten",
+    "break-pairs",
+    "nine-six-three",
+)
 PACE_DRILLS = ("head-gate-streak", "break-pairs", "race-to-ten", "ball-gate-points", "nine-six-three")
 
 
@@ -48,6 +57,8 @@ class Choice:
     """What to set, with the chance it leaves."""
     rests_on: str
     """The figure of the player it rests on."""
+    sets_gate: bool = False
+    """Whether a gate's width is among what can be set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +95,8 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
     for name in order:
         if len(choices) == n_drills:
             break
+        if name == "narrowing-gate" and any(one.sets_gate for one in choices):
+            continue  # one drill with a gate set to this player is enough
         made = _choice(name, stroke, spots, chance, each, seconds, rests_on)
         if made:
             choices.append(made)
@@ -99,6 +112,24 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
     if not choices:
         notes.insert(0, f"no drill leaves a chance of {_percent(chance)} in {minutes:g} minutes: allow more")
     return Advice(choices=tuple(choices), notes=tuple(notes))
+
+
+def _as_it_is(rules: Rules) -> str:
+    """``The drill is putted from 10 ft through a ball gate 65 mm wide.``"""
+    gate = ""
+    if rules.gate is not None:
+        wide = f" {rules.gate.width_mm:g} mm wide" if rules.gate.width_mm is not None else ""
+        gate = f" through a {rules.gate.kind} gate{wide}"
+    return f"The drill is putted from {', '.join(map(str, distances(rules)))}{gate}."
+
+
+def _either(says: Iterable[str]) -> list[str]:
+    """Each thing that can be set instead of the first begins with "or"."""
+    first, *others = says
+    return [
+        first,
+        *(text if text.startswith("Or ") else f"Or {text[0].lower()}{text[1:]}" for text in others),
+    ]
 
 
 def _percent(chance: float) -> str:
@@ -171,6 +202,8 @@ def _choice(
     player = Player(make=tuple(make), stroke=stroke)
     aim = Aim(chance=chance, minutes=minutes, seconds_per_putt=seconds)
     try:
+        if "putts" in rules.may_change and aim.limit is not None:  # so many as the time allows
+            rules = with_options(rules, replace(rules.options, putts=aim.limit))
         found = [*propose(rules, player, aim).proposals, farthest(rules, Player(stroke=stroke), aim)]
     except DrillError:
         return None
@@ -181,6 +214,7 @@ def _choice(
         drill=name,
         title=rules.title,
         minutes=minutes,
-        says=tuple(one.says for one in fitting),
+        says=(_as_it_is(rules), *_either(one.says for one in fitting)),
         rests_on="; ".join([*seen, rests_on]),
+        sets_gate=any(one.what == "gate_mm" for one in fitting),
     )

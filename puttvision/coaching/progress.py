@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from statistics import variance
 
-from puttvision.coaching.attempts import Attempt, sessions
+from puttvision.coaching.attempts import Attempt, by, sessions
 from puttvision.coaching.intervals import (
     Estimate,
     PlayerSpread,
@@ -224,17 +224,32 @@ def trend_words(course: Course) -> str:
 
 def lines(found: Sequence[Course]) -> list[str]:
     """The whole of it as sentences."""
-    out = []
-    for course in found:
-        now = course.now
-        if now is None:
-            continue
-        out.append(f"{course.measure.name}: {figure(course, now.value)} ({now.day})")
-        if len(course.points) > 1:
-            out.append(f"    against the last: {change_words(course, course.to_last)}")
-        followed = course.measure.kind != "mean"  # a breaking putt is aimed off: nearest to none is not best
-        if followed and course.best is not None and course.best.session != now.session:
-            which = f"the best of {len(course.points)} ({course.best.day})"
-            out.append(f"    against {which}: {change_words(course, course.to_best)}")
-        out.append(f"    {trend_words(course)}")
+    return [line for course in found for line in course_lines(course)]
+
+
+def course_lines(course: Course) -> list[str]:
+    """One figure as sentences: what it is now, then, set in, what it is set beside."""
+    now = course.now
+    if now is None:
+        return []
+    out = [f"{course.measure.name}: {figure(course, now.value)} ({now.day})"]
+    if len(course.points) > 1:
+        out.append(f"    against the last: {change_words(course, course.to_last)}")
+    followed = course.measure.kind != "mean"  # a breaking putt is aimed off: nearest to none is not best
+    if followed and course.best is not None and course.best.session != now.session:
+        which = f"the best of {len(course.points)} ({course.best.day})"
+        out.append(f"    against {which}: {change_words(course, course.to_best)}")
+    out.append(f"    {trend_words(course)}")
     return out
+
+
+def mixture(attempts: Sequence[Attempt]) -> list[str]:
+    """What to bear in mind where putts from several distances are taken together."""
+    bands = list(by("distance", attempts))
+    if len(bands) < 2:
+        return []
+    far = f"{', '.join(band.removesuffix(' ft') for band in bands[:-1])} and {bands[-1]}"
+    return [
+        f"putts from {far} are taken together, not equally many each time, and that moves these figures too; "
+        "apart: --by distance"
+    ]

@@ -11,7 +11,7 @@ from typing import Any
 from puttvision import looks
 from puttvision.coaching.attempts import Attempt, by
 from puttvision.coaching.intervals import Estimate
-from puttvision.coaching.progress import Course
+from puttvision.coaching.progress import Course, course_lines
 from puttvision.coaching.summary import share
 from puttvision.drill.make_tables import BERRY, BROADIE
 
@@ -36,45 +36,58 @@ figcaption{font-size:var(--type-small);color:var(--soft)}
 
 
 def progress_page(
-    player: str, attempts: Sequence[Attempt], courses: Sequence[Course], text: list[str]
+    player: str,
+    says: str,
+    attempts: Sequence[Attempt],
+    courses: Sequence[Course],
+    result: Sequence[str],
+    text: Sequence[str],
 ) -> str:
-    """The page as HTML; nothing is loaded from outside."""
+    """The page as HTML; nothing is loaded from outside.
+
+    ``says``: how many putts of what; ``result``: the drill's own result in lines, which stands above the
+    figures; ``text``: lines that stand below.
+    """
     first, last = attempts[0].day, attempts[-1].day
-    items = "".join(
-        f"<li{' class=more' if line.startswith(' ') else ''}>{html.escape(line.strip())}</li>"
-        for line in text
-    )
-    figures: list[tuple[str, Draw, str]] = [
-        (
-            course.measure.name,
-            partial(_plot_course, course=course),
-            f"Each session with its 95 % interval, in {course.measure.unit}.",
+    parts = [_words("The drill's result", result)] if result else []
+    for course in courses:
+        plot = partial(_plot_course, course=course) if len(course.points) > 1 else None
+        caption = f"Each session with its 95 % interval, in {course.measure.unit}."
+        parts.append(
+            _words(course.measure.name, course_lines(course)) + (_figure(plot, caption) if plot else "")
         )
-        for course in courses
-        if len(course.points) > 1
-    ]
-    figures.append(
-        (
-            "holed by distance",
+    parts.append(
+        _words("holed by distance", [])
+        + _figure(
             partial(_plot_makes, attempts=attempts),
             "Wilson's 95 % intervals. Reference lines: tour putts of 2016-2018 (Broadie 2018) and "
             "professionals of the 1990s (Berry 1995), both as given by Gelman 2019; a player who "
             "scores about 90 (Broadie 2014, restated). They are there to compare with, no norm for a pupil.",
         )
     )
-    body = "".join(
-        f"<h2>{html.escape(title[0].upper() + title[1:])}</h2><figure>"
-        + "".join(f'<div class="{theme}">{_svg(draw, theme)}</div>' for theme in ("light", "dark"))
-        + f"<figcaption>{caption}</figcaption></figure>"
-        for title, draw, caption in figures
-    )
+    parts.append(_words("Why putts missed, and streaks", text))
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>Progress of {html.escape(player)}</title><style>{looks.css()}{_CSS}</style><main>"
-        f"<h1>{html.escape(player)}</h1><p>{len(attempts)} putts, {first} to {last}</p>"
-        f"<ul>{items}</ul>{body}</main></html>\n"
+        f"<h1>{html.escape(player)}</h1><p>{html.escape(says)}, {first} to {last}</p>"
+        f"{''.join(parts)}</main></html>\n"
     )
+
+
+def _words(title: str, lines: Sequence[str]) -> str:
+    """A heading and its sentences; those set in stand back."""
+    items = "".join(
+        f"<li{' class=more' if line.startswith(' ') else ''}>{html.escape(line.strip())}</li>"
+        for line in lines
+    )
+    return f"<h2>{html.escape(title[0].upper() + title[1:])}</h2>" + (f"<ul>{items}</ul>" if items else "")
+
+
+def _figure(draw: Draw, caption: str) -> str:
+    """A plot for light and for dark surroundings, of which one shows."""
+    both = "".join(f'<div class="{theme}">{_svg(draw, theme)}</div>' for theme in ("light", "dark"))
+    return f"<figure>{both}<figcaption>{caption}</figcaption></figure>"
 
 
 def _svg(draw: Draw, theme: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from puttvision.coaching.attempts import Attempt, by
-from puttvision.coaching.causes import CAUSES, Explained, why
+from puttvision.coaching.causes import CAUSES, FEWEST, Explained, why
 from puttvision.coaching.intervals import Estimate, PlayerSpread, TooFew
 from puttvision.coaching.long_run import LongRun
 from puttvision.coaching.shown import number, percent, whole, with_interval
@@ -30,18 +30,26 @@ def group_lines(key: str, all_: Sequence[Attempt]) -> list[str]:
         if isinstance(one.run_out_m, Estimate):
             said.append(f"run-out {with_interval(one.run_out_m.times(100))} cm")
         out.append(f"    {name}: " + ", ".join(said))
+    if key not in ("distance", "drill") and len(out) > 2 and len(by("distance", all_)) > 1:
+        out.append("    (from several distances, not equally many in each: --drill NAME tells them apart)")
     return out if len(out) > 1 else [f"by {key}: nothing is known of it"]
 
 
-def cause_lines(found: Explained, usual: LongRun | None = None) -> list[str]:
-    """Where the misses came from, and why each did; ``usual``: what this stroke does in the long run."""
+def cause_lines(found: Explained, missed: int, usual: LongRun | None = None) -> list[str]:
+    """Why each of the ``missed`` putts did; ``usual``: what this stroke does in the long run."""
     n = sum(found.causes.values())
     if not n and not found.parts:
-        return (
-            [f"why putts missed: not told, {found.left_out} putts lack a measure"] if found.left_out else []
-        )
+        if not missed:
+            return ["misses of this session: none seen"]
+        return [
+            f"misses of this session: {missed}; why is not told: it takes {FEWEST} putts from one spot, each "
+            "with start line, pace and where it passed the hole"
+        ]
+    n_untold = missed - n
     counts = ", ".join(f"{number} {cause}" for cause, number in found.causes.items() if number)
-    out = [f"misses of this session: {n} told" + (f": {counts}" if counts else "")]
+    out = [f"misses of this session: {missed}" + (f": {counts}" if counts else "")]
+    if n_untold:
+        out[0] += f", {n_untold} not told" if n else ", why is not told"
     if found.shares:
         parts = whole([100 * part for part in found.shares.all])
         each = ", ".join(f"{cause} {part} %" for cause, part in zip(CAUSES, parts, strict=True))
@@ -53,9 +61,11 @@ def cause_lines(found: Explained, usual: LongRun | None = None) -> list[str]:
     return out
 
 
-def streak_lines(found: Streaks | TooFew) -> list[str]:
-    """Streaks against what the make rate alone would give."""
+def streak_lines(found: Streaks | TooFew, putts: int) -> list[str]:
+    """Streaks against what the make rate alone would give; ``putts``: those there are in all."""
     if not found:
+        if found.n == 0 and putts:
+            return ["streaks: not told, each session has putts from several distances"]
         return ["streaks: too few putts to say"]
     low, high = found.longest_by_chance
     out = [

@@ -11,6 +11,7 @@ from puttvision.cli.app import app
 from puttvision.coaching.attempts import Attempt
 from puttvision.coaching.ladder import head_to_head, ladder
 from puttvision.coaching.next_drills import advise
+from puttvision.coaching.results import result_lines
 from puttvision.journal.groups import add_group
 from puttvision.journal.history import CardFacts, CardOf, cards_of
 from puttvision.journal.people import add_player
@@ -39,7 +40,7 @@ def test_progress_claims_no_trend_where_the_interval_holds_zero(year):
     told = run("progress", "Ines", "--drill", "ball-gate-points", "--store", year)
     assert "400 putts in 20 sessions of ball-gate-points" in told
     intervals = re.findall(r"(no trend|trend): \S+ \((\S+) to (\S+)\)", told)
-    assert len(intervals) == 7
+    assert len(intervals) == 8  # the points and seven figures
     for word, low, high in intervals:
         if word == "trend":
             assert float(low) >= 0 or float(high) <= 0
@@ -82,6 +83,39 @@ def test_next_names_drill_target_and_figure(year):
     assert "2. " in told
     assert "start-line spread 0." in told
     assert "ball-gate-points" in told
+    assert "putted from 10 ft through a ball gate 65 mm wide" in told
+    assert re.search(r"[Ss]et the gate \d+(, then \d+, then \d+)? mm wide: .* within 10 minutes", told)
+
+
+def test_next_fits_every_setting_into_the_time(year):
+    told = run("next", "Ines", "--minutes", "8", "--store", year)
+    seconds = float(re.search(r"(\d+) s a putt", told)[1])
+    found = re.findall(r"^   (?:Set|Or) .*?(\d+) putts[:)]", told, re.MULTILINE)
+    assert len(found) >= 2
+    for n in found:
+        assert int(n) * seconds <= 4 * 60 + seconds
+
+
+def test_progress_follows_the_result_of_the_drill(year):
+    told = run("progress", "Ines", "--drill", "ball-gate-points", "--store", year)
+    with opened(year) as journal:
+        points = [one.card.points for one in cards_of(journal, ["Ines"], "ball-gate-points")]
+    assert f"\npoints: {points[-1]:g} (2025-05-18)\n    the last: {points[-2]:g}, " in told
+    assert f"    the best of 20: {max(points):g} (" in told
+    sent_back = run("progress", "Ines", "--drill", "nine-six-three", "--store", year)
+    assert "\nputts to finish: " in sent_back
+    assert "putts from 3, 6 and 9 ft are taken together" in sent_back
+    assert "streaks: not told, each session has putts from several distances" in sent_back
+
+
+def test_a_result_is_no_change_within_the_scatter_of_the_others():
+    steady = [card("a", day, points) for day, points in enumerate((10, 12, 11, 9, 12, 10, 11, 12), 1)]
+    assert "the last: 11, +1.0 (" in "\n".join(result_lines(steady))
+    assert "within what chance does" in result_lines(steady)[1]
+    assert "a real change" in result_lines([*steady, card("a", 9, 19)])[1]
+    assert "too few sessions to say" in result_lines(steady[:3])[1]
+    assert result_lines(steady[:1]) == ["points: 10 (2026-05-01)"]
+    assert result_lines([]) == []
 
 
 def test_next_from_hand_scores_fits_the_make_rate():
@@ -193,13 +227,13 @@ def test_a_season_and_head_to_head_of_a_group(tmp_path):
 
 
 def test_next_says_where_the_misses_come_from_and_what_distance_to_take(year):
-    told = run("next", "Ines", "--store", year)
+    told = run("next", "Ines", "--minutes", "30", "--store", year)
     parts = re.search(
         r"drills for (the start line|pace) come first: from 10 ft (\d+) of 100 putts would miss: "
         r"(\d+) by start line, (\d+) by pace, (\d+) by read",
         told,
     )
     missed, line, pace, read = map(int, parts.groups()[1:])
-    assert abs(line + pace + read - missed) <= 2  # each is rounded
+    assert line + pace + read == missed
     assert (parts[1] == "pace") == (pace > line)
     assert re.search(r"keep the drill's own target and putt from [\d.]+ ft: reached within 10 minutes", told)
