@@ -33,6 +33,7 @@ from puttvision.green.motion import Motion
 from puttvision.green.site import Site, survey
 from puttvision.green.steady import Steadier
 from puttvision.putt.assemble import Assembly, Readout, assemble
+from puttvision.putt.bumped import marked_if_bumped
 from puttvision.putt.gate_by_hand import check_gate_pixels
 from puttvision.putt.known_lens import KnownLens, lens_notes, lens_prior, sensor_readout
 from puttvision.putt.scenery import scene_of
@@ -97,6 +98,8 @@ class Followed:
     warnings: tuple[str, ...]
     moves: tuple[tuple[float, Motion], ...] = ()
     """From which times on the camera was where."""
+    bumps_s: tuple[float, ...] = ()
+    """Times at which the tripod was moved for good."""
 
 
 def follow_clip(
@@ -131,6 +134,7 @@ def follow_clip(
         end_s=last[1],
         warnings=tuple(warnings),
         moves=tuple(look.steadier.found.moves),
+        bumps_s=tuple(look.steadier.found.bumps_s),
     )
 
 
@@ -158,7 +162,7 @@ def measure_clip(
             "no putt seen: a putt is a ball at rest in the picture that is struck and rolls towards the hole"
         )
     sheet = PuttSheet(
-        putts=tuple(measured.putt for measured in assembly.putts),
+        putts=marked_if_bumped(assembly.putts, followed.bumps_s),
         clip=ClipInfo(
             file=facts.file,
             duration_s=round(followed.end_s + (1 / facts.nominal_rate_hz), 6),
