@@ -24,6 +24,7 @@ from puttvision.drill.rules import Rules
 from puttvision.drill.stroke import Stroke, distance_for_chance
 from puttvision.drill.target import Aim, propose
 from puttvision.drill.target_distance import farthest
+from puttvision.drill.words import several
 from puttvision.errors import DrillError
 from puttvision.physics import feet
 
@@ -79,7 +80,7 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
         return Advice(
             choices=(),
             notes=(
-                f"too little to go by: {len(recent)} putts on record; "
+                f"too little to go by: {several(len(recent), 'putt')} on record; "
                 f"{NEEDED} from a known distance are needed",
                 f"record first: ball-gate-points, {max(short, 10)} putts from 10 ft, filmed if the player "
                 "agrees (start line, pace and gate), else scored by hand with `puttvision card`",
@@ -166,11 +167,11 @@ def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> 
         Row(float(name.split()[0]), len(mine), sum(bool(one.holed) for one in mine))
         for name, mine in by("distance", spots).items()
     ]
-    fit = fit_direction(rows)
+    fit, seen = fit_direction(rows), share(one.holed for one in spots)
     return (
         Stroke(min(max(fit.values[0], 0.05), 44.0), None),
-        f"holed {sum(row.holed for row in rows)} of {len(spots)} putts: as a start-line spread of "
-        f"{fit.values[0]:.2f}° would, all misses taken as line",
+        f"holed {percent(seen) if seen else 'none'} of {len(spots)} putts by hand: as a start-line spread of "
+        f"about {fit.values[0]:.1f}° would, all misses taken as line",
     )
 
 

@@ -126,7 +126,7 @@ def test_next_from_hand_scores_fits_the_make_rate():
     ]
     found = advise(by_hand)
     assert found.choices
-    assert "holed 24 of 32 putts" in found.choices[0].rests_on
+    assert "holed 75 % (58 to 87) of 32 putts" in found.choices[0].rests_on
 
 
 def test_next_says_what_to_record_first(year):
