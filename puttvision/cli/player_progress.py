@@ -63,6 +63,7 @@ def progress(
         typer.echo(f"no putts of {player}{which} are kept yet: `puttvision score CLIP --player` keeps them")
         return
     apart = [line for key in by or () for line in group_lines(key.value, found)]
+    others = sorted({one.drill for one in found} - {newest_drill, ""})
     found = [one for one in found if one.drill == newest_drill]
     course = courses(found, (window[0] / 100, window[1] / 100))
     result = result_lines(cards)
@@ -75,7 +76,8 @@ def progress(
     which = f"of {newest_drill}" if newest_drill else "scored by no drill"
     n_sessions = len({one.session for one in found})
     said = f"{several(len(found), 'putt')} in {several(n_sessions, 'session')} {which}"
-    typer.echo(f"{player}: {said}{' (another drill: --drill NAME)' if newest_drill else ''}")
+    also = f"; also on record: {', '.join(others)} (--drill NAME)" if others else ""
+    typer.echo(f"{player}: {said}{also}")
     for line in (*result, *figures, *text):
         typer.echo(line)
     if page is not None:

@@ -44,10 +44,12 @@ def add(
     from puttvision.journal.people import CONSENT_NOTE, add_player
     from puttvision.journal.store import opened, place
 
+    if consent is None and not sys.stdin.isatty():
+        consent = False
     if consent is not False:
         typer.echo(CONSENT_NOTE)
     if consent is None:
-        consent = typer.confirm("Consent to film given?", default=False) if sys.stdin.isatty() else False
+        consent = typer.confirm("Consent to film given?", default=False)
     with opened(place(store)) as journal:
         add_player(journal, name, hand=hand.value, consent=consent)
     filming = "may be filmed" if consent else "not to be filmed yet (`puttvision players consent`)"
@@ -71,7 +73,10 @@ def consent(
                 f"Kept: {name} is not to be filmed any more; `puttvision forget` removes what there is"
             )
             return
-        give_consent(journal, name)
+        before = give_consent(journal, name)
+    if before is not None:
+        typer.echo(f"consent to film {name} was given on {before.date()}: that stays")
+        return
     typer.echo(f"{CONSENT_NOTE}\nKept: consent to film {name}")
 
 

@@ -170,7 +170,7 @@ def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> 
     fit, seen = fit_direction(rows), share(one.holed for one in spots)
     return (
         Stroke(min(max(fit.values[0], 0.05), 44.0), None),
-        f"holed {percent(seen) if seen else 'none'} of {len(spots)} putts by hand: as a start-line spread of "
+        f"holed {percent(seen) if seen else 'none'} of {len(spots)} putts: as a start-line spread of "
         f"about {fit.values[0]:.1f}° would, all misses taken as line",
     )
 

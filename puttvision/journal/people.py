@@ -62,11 +62,13 @@ def withdraw_consent(store: Store, name: str) -> None:
         find_player(session, name).consent_at = None
 
 
-def give_consent(store: Store, name: str) -> None:
-    """Keep that consent to film was given, and when; the first time stays."""
+def give_consent(store: Store, name: str) -> datetime | None:
+    """Keep that consent to film was given, and when; the first time stays and is given back."""
     with store.writing() as session:
         player = find_player(session, name)
-        player.consent_at = player.consent_at or datetime.now(UTC)
+        before = player.consent_at
+        player.consent_at = before or datetime.now(UTC)
+        return before
 
 
 def list_players(store: Store) -> list[PlayerFacts]:

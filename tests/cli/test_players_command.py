@@ -73,3 +73,30 @@ def test_forget_removes_clips_where_asked(tmp_path):
     result = run("players", "forget", "Ines", "--clips", store=store)
     assert f"{clip}: removed" in result.output.replace("\n", "")
     assert not clip.exists()
+
+
+def test_the_note_on_consent_is_shown_once(tmp_path):
+    store = tmp_path / "j.db"
+    note = "Before a pupil is filmed"
+    added = run("players", "add", "Ines", store=store).output
+    assert note not in added  # nobody is there to answer
+    assert "not to be filmed yet" in added
+    assert note in run("players", "consent", "Ines", store=store).output
+    again = run("players", "consent", "Ines", store=store).output
+    assert note not in again
+    assert "consent to film Ines was given on 20" in again
+    assert note in run("players", "add", "Oluf", "--consent", store=store).output
+    run("players", "consent", "Oluf", "--withdraw", store=store)
+    assert note in run("players", "consent", "Oluf", store=store).output
+
+
+def test_progress_names_the_other_drills_on_record(tmp_path):
+    store, sheet = tmp_path / "j.db", sheet_by_hand(tmp_path / "putts.json")
+    run("players", "add", "Oluf", store=store)
+    run("score", sheet, "--drill", "ball-gate-points", "--player", "Oluf", "--date", "2026-05-04",
+        "--out", tmp_path / "o", store=store)  # fmt: skip
+    table = tmp_path / "later.csv"
+    table.write_text("player,day,outcome\nOluf,2026-06-01,holed\n")
+    run("import", table, store=store)
+    told = run("progress", "Oluf", store=store).output
+    assert "1 putt in 1 session scored by no drill; also on record: ball-gate-points (--drill NAME)" in told
