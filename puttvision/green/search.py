@@ -20,16 +20,20 @@ _RANSAC_PX = 1.5
 _FEWEST = 12
 
 
-def search_points(reference: Plane, picture: Plane) -> tuple[Floats, Floats] | None:
+def search_points(
+    reference: Plane, picture: Plane, within: Plane | None = None
+) -> tuple[Floats, Floats] | None:
     """Places (n, 2) in a reference picture and the same in another, or None where too few agree.
 
+    ``within``: shape (h, w), non-zero where places of the reference may lie.
     Corners are followed through a pyramid (Bouguet's form of Lucas and Kanade's method) there and
     back; those that one homography explains are kept (RANSAC).
     """
     size = (reference.shape[1] // _SCALE, reference.shape[0] // _SCALE)
     before = np.asarray(cv2.resize(reference, size, interpolation=cv2.INTER_AREA), np.uint8)
     now = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
-    corners = cv2.goodFeaturesToTrack(before, _FEATURES, 0.01, 12, blockSize=7)
+    mask = None if within is None else np.ascontiguousarray(within[::_SCALE, ::_SCALE][: size[1], : size[0]])
+    corners = cv2.goodFeaturesToTrack(before, _FEATURES, 0.01, 12, mask=mask, blockSize=7)
     if corners is None or len(corners) < _FEWEST:
         return None
     there, seen = _followed(before, now, corners)

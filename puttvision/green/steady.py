@@ -87,7 +87,8 @@ class Steadier:
     def __init__(self, still: Plane, camera: Camera, samples: Sequence[Plane] = ()) -> None:
         self.found = Unsteadiness()
         self._still = still
-        candidates = choose_anchors(still, near_green(camera), most=_CANDIDATES)
+        self._near_green = near_green(camera)
+        candidates = choose_anchors(still, self._near_green, most=_CANDIDATES)
         chosen = _lasting(candidates, samples)[:_MOST]
         at_px = np.array([anchor.at_px for anchor in chosen]).reshape(-1, 2)
         self._view, near = view_of(camera, at_px)
@@ -123,7 +124,7 @@ class Steadier:
         lengths = [float(np.hypot(*shift.by_px)) for shift in shifts if shift is not None]
         if len(lengths) >= _FEWEST:
             return float(np.median(lengths))
-        found = search_points(self._still, luma)
+        found = search_points(self._still, luma, self._near_green)
         return None if found is None else float(np.median(np.hypot(*(found[1] - found[0]).T)))
 
     def _stirs(self, luma: Plane, time_s: float) -> bool:
@@ -219,7 +220,8 @@ class Steadier:
 
     def _searched(self, luma: Plane) -> Motion | None:
         """The motion from a search over the whole picture."""
-        found = search_points(self._still, luma)
+        # a hedge behind the green has more to hold on to, and moves otherwise
+        found = search_points(self._still, luma, self._near_green)
         if found is None:
             return None
         before_px, now_px = found

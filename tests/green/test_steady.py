@@ -227,3 +227,21 @@ def test_large_motions_are_found_though_some_places_are_wrong(n_off):
     solved, misfit = solve_motion(view, seen, STILL, u_turn_rad=0.1, u_shift_m=0.3)
     assert misfit < 0.05
     assert solved.turn_rad == pytest.approx(BUMP.turn_rad, abs=1e-3)
+
+
+def test_a_hedge_behind_the_green_does_not_draw_the_search_away():
+    mask = near_green(CAMERA)
+    hedge = np.random.default_rng(5).normal(120, 60, (360, 640))
+    hedge = np.clip(120 + 4 * (cv2.GaussianBlur(hedge, (0, 0), 1.5) - 120), 0, 255).astype(np.uint8)
+    far = cv2.erode((mask == 0).astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    before, now = REFERENCE.copy(), picture(BUMP)
+    before[far], now[far] = hedge[far], hedge[far]
+    found = search_points(before, now, mask)
+    assert found is not None
+    on_plane = CAMERA.to_plane(found[0])
+    assert np.hypot(*on_plane.T).max() < 6.1
+    there = moved(np.column_stack([on_plane, np.zeros(len(on_plane))]), BUMP)
+    assert np.median(np.hypot(*(found[1] - there).T)) < 0.5
+    # and without it, the hedge, which seems to stand, has more to hold on to
+    everywhere = search_points(before, now)
+    assert everywhere is None or np.hypot(*CAMERA.to_plane(everywhere[0]).T).max() > 6.1

@@ -180,7 +180,7 @@ def _sound_to(out: ClipWriter, sound: Iterator[Samples], until_s: float) -> None
 
 
 def _filled(
-    picture: OpenPicture, frame: Frame, scale: float, from_px: NDArray[np.float64] | None
+    picture: OpenPicture, frame: Frame, scale: float, from_px: NDArray[np.float64] | None = None
 ) -> OpenPicture:
     """The film itself in ``picture``, brought to its size and, where the camera moved, back to its place."""
     for plane, values, half in zip(
