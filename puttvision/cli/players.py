@@ -157,7 +157,12 @@ def forget(
     for path in gone.shared_clips:
         typer.echo(f"  clip {path}: kept, another player's session is from it too")
     if gone.mentions:
-        typer.echo(f"  {gone.mentions} notes, groups or places of others still hold the name {gone.name}")
+        what = "notes, reasons, clips, groups or places"
+        typer.echo(f"  {gone.mentions} {what} of others still hold the name {gone.name}")
+    if gone.in_use:
+        typer.echo(
+            "  another program is reading the journal: what was removed leaves the file when it closes"
+        )
     for copy in gone.copies:
         typer.echo(f"  {copy}: a copy of the journal that still holds {gone.name}; delete it by hand")
     typer.echo("Backups and exports you made yourself still hold what they held.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +13,17 @@ from sqlalchemy.orm import Session
 from puttvision.journal.corrections import find_session
 from puttvision.journal.people import find_player
 from puttvision.journal.store import Store
-from puttvision.journal.tables import Base, Group, Note, Place, PuttRow, RulesText, Scorecard
+from puttvision.journal.tables import (
+    Base,
+    Correction,
+    Group,
+    Note,
+    Place,
+    Player,
+    PuttRow,
+    RulesText,
+    Scorecard,
+)
 from puttvision.journal.tables import Session as SessionRow
 
 
@@ -28,9 +39,15 @@ class Forgotten:
     shared_clips: tuple[str, ...]
     """Clips from which another player's session was measured too."""
     mentions: int
-    """Notes about others, groups and places that hold the name."""
+    """What people wrote about others (notes, reasons, stakes, clips, groups and places) that holds the name."""
     copies: tuple[Path, ...]
     """Copies of the journal beside it, made before an upgrade or a restore: they hold what they held."""
+    in_use: bool
+    """Another program was reading: what was removed leaves the file when it is done."""
+
+
+SOMEBODY = "another player"
+"""Stands in the program's own notes of others (`matches.py`) where a forgotten player's name stood."""
 
 
 def forget_player(store: Store, name: str) -> Forgotten:
@@ -45,8 +62,9 @@ def forget_player(store: Store, name: str) -> Forgotten:
         session.delete(player)
         session.flush()
         _drop_unused_rules(session)
+        _unname(session, name)
         mentions = _mentions(session, name)
-    _wipe(store)
+    in_use = not _wipe(store)
     return Forgotten(
         name=name,
         n_sessions=n_sessions,
@@ -55,6 +73,7 @@ def forget_player(store: Store, name: str) -> Forgotten:
         shared_clips=tuple(sorted(clips & others)),
         mentions=mentions,
         copies=tuple(_copies(store)),
+        in_use=in_use,
     )
 
 
@@ -76,6 +95,16 @@ def _drop_unused_rules(session: Session) -> None:
     session.execute(delete(RulesText).where(RulesText.id.not_in(select(Scorecard.rules_id))))
 
 
+def _unname(session: Session, name: str) -> None:
+    """Take a name out of what the program itself wrote about others: whom they played against."""
+    word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
+    for note in session.scalars(
+        select(Note).where(Note.who == "", Note.text.contains(name, autoescape=True))
+    ):
+        note.text = word.sub(SOMEBODY, note.text)
+    session.flush()
+
+
 def _mentions(session: Session, name: str) -> int:
     """How many texts about others still hold the name."""
     counts = [
@@ -88,13 +117,19 @@ def _mentions(session: Session, name: str) -> int:
             (Note, (Note.text, Note.who)),
             (Group, (Group.name, Group.note)),
             (Place, (Place.name, Place.note)),
+            (Player, (Player.note,)),
+            (SessionRow, (SessionRow.note, SessionRow.clip_file, SessionRow.clip_path)),
+            (Scorecard, (Scorecard.stake,)),
+            (Correction, (Correction.who, Correction.why)),
+            (RulesText, (RulesText.text,)),
         )
     ]
     return sum(count or 0 for count in counts)
 
 
-def _wipe(store: Store) -> None:
-    """Write the tables anew, so that nothing of what was removed stays in free space.
+def _wipe(store: Store) -> bool:
+    """Write the tables anew, so that nothing of what was removed stays in free space; False where another
+    program's reading keeps the old ones in the file for now.
 
     What a PostgreSQL server keeps beside its tables (its log of changes, its own backups) is in the
     hands of whoever runs it.
@@ -102,12 +137,14 @@ def _wipe(store: Store) -> None:
     if store.engine.dialect.name == "sqlite":
         with contextlib.closing(store.engine.raw_connection()) as raw:
             raw.cursor().execute("VACUUM")
-            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        return
+            raw.cursor().execute("PRAGMA busy_timeout=2000")
+            busy = raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return busy is not None and not busy[0]
     with store.engine.connect() as connection:
         own = connection.execution_options(isolation_level="AUTOCOMMIT")
         for table in Base.metadata.sorted_tables:
             own.execute(text(f"VACUUM (FULL, ANALYZE) {table.name}"))
+    return True
 
 
 def _copies(store: Store) -> list[Path]:

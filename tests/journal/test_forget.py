@@ -1,5 +1,7 @@
 """Forgetting is for good: no byte of the files holds what was removed, and nobody else loses anything."""
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -9,12 +11,15 @@ from sqlalchemy import select
 
 from puttvision.drill import catalogue
 from puttvision.drill.load import parse_rules
+from puttvision.drill.options import with_options
+from puttvision.drill.rules import Options
 from puttvision.drill.scorecard import score
 from puttvision.errors import JournalError
 from puttvision.journal.corrections import correct
 from puttvision.journal.forget import forget_player, remove_session
 from puttvision.journal.groups import add_group, members
 from puttvision.journal.history import putts_of, sessions_of
+from puttvision.journal.matches import record_match
 from puttvision.journal.notes import add_note, notes_of
 from puttvision.journal.people import add_player, list_players
 from puttvision.journal.record import record
@@ -117,6 +122,39 @@ def test_a_clip_of_two_and_words_about_others_are_told(journal, clip):
     gone = forget_player(journal, "Zebulonia")
     assert (gone.clips, gone.shared_clips, gone.mentions) == ((), (str(clip),), 1)
     assert number not in [one.id for one in sessions_of(journal)]
+
+
+def test_whom_others_played_against_is_forgotten_too(tmp_path):
+    with opened(str(tmp_path / "j.db")) as store:
+        for name in ("Ines", "Zebulonia"):
+            add_player(store, name)
+        rules = with_options(catalogue.load("race-to-ten"), Options(players=("Ines", "Zebulonia")))
+        putts = [Putt(number=k, outcome="holed" if k % 4 else "missed") for k in range(1, 13)]
+        record_match(store, putts, score(rules, putts), catalogue.text("race-to-ten"), day=date(2026, 5, 4))
+        assert any("against Zebulonia" in one.text for one in notes_of(store, player="Ines"))
+        gone = forget_player(store, "Zebulonia")
+        assert gone.mentions == 0
+        assert any("against another player" in one.text for one in notes_of(store))
+        assert found_in(tmp_path.glob("j.db*")) == set()
+
+
+def test_what_people_wrote_with_the_name_is_counted(journal, clip):
+    fill(journal, clip)
+    number = sessions_of(journal, "Ines")[0].id
+    correct(journal, number, 2, "outcome", "holed", "Zebulonia", "saw it", 0)
+    assert forget_player(journal, "Zebulonia").mentions == 1
+
+
+def test_forgetting_while_another_program_reads_says_so(tmp_path, clip):
+    path = tmp_path / "j.db"
+    with opened(str(path)) as store:
+        fill(store, clip)
+    with opened(str(path)) as store, closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN")
+        other.execute("SELECT count(*) FROM putts").fetchone()
+        assert forget_player(store, "Zebulonia").in_use
+        other.execute("ROLLBACK")
+    assert found_in(tmp_path.glob("j.db*")) == set()  # it left when both were done
 
 
 def test_one_session_is_removed_whole(journal, clip):
