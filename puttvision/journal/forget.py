@@ -39,7 +39,7 @@ class Forgotten:
     shared_clips: tuple[str, ...]
     """Clips from which another player's session was measured too."""
     mentions: int
-    """What people wrote about others (notes, reasons, stakes, clips, groups and places) that holds the name."""
+    """What people wrote about others (notes, reasons, stakes, clips, groups, places) that holds the name."""
     copies: tuple[Path, ...]
     """Copies of the journal beside it, made before an upgrade or a restore: they hold what they held."""
     in_use: bool
