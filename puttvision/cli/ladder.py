@@ -85,7 +85,8 @@ def ladder(
         on_board = [replace(one, player=names.get(one.player, one.player)) for one in found]
         if as_codes:  # equal places and the unranked stand by code: the alphabet of names would tell
             on_board.sort(key=lambda one: (one.place is None, one.place, one.player))
-        _write(page, f"{group}: {cards[-1].card.title}", says, kind, on_board, last, paper)
+        results = [work.shown(one, last, by.value) for one in on_board]
+        _write(page, f"{group}: {cards[-1].card.title}", says, kind, on_board, results, paper)
         typer.echo(f"written: {page}")
         if as_codes:
             typer.echo("codes: " + ", ".join(f"{names[name]} {name}" for name in players))
@@ -109,21 +110,29 @@ def _table(found: Sequence[Place], kind: str, last: int) -> list[str]:
 
 
 def _write(
-    page: Path, title: str, says: str, kind: str, found: Sequence[Place], last: int, paper: PaperName
+    page: Path,
+    title: str,
+    says: str,
+    kind: str,
+    found: Sequence[Place],
+    results: Sequence[str],
+    paper: PaperName,
 ) -> None:
     """The page for the notice board, as its file's name says."""
     from puttvision.files import replacing, write_text
 
     if page.suffix.lower() == ".pdf":
-        from puttvision.coaching.ladder import shown
         from puttvision.printing.ladder_pdf import ladder_pdf
         from puttvision.printing.paper import PAPERS
 
-        rows = [(str(one.place or ""), one.player, shown(one, last), str(one.n)) for one in found]
+        rows = [
+            (str(one.place or ""), one.player, result, str(one.n))
+            for one, result in zip(found, results, strict=True)
+        ]
         heads = ("place", "player", kind, "played")
         with replacing(page) as temporary:
             temporary.write_bytes(ladder_pdf(PAPERS[paper.value], title, says, heads, rows))
     else:
         from puttvision.coaching.ladder_page import ladder_page
 
-        write_text(page, ladder_page(title, says, kind, found, last))
+        write_text(page, ladder_page(title, says, kind, found, results))

@@ -14,6 +14,7 @@ from typing import Literal
 
 from puttvision.coaching.attempts import streak_target
 from puttvision.coaching.intervals import Estimate, TooFew, bias
+from puttvision.coaching.shown import with_interval
 from puttvision.journal.history import CardOf
 
 By = Literal["best", "mean"]
@@ -86,6 +87,8 @@ def head_to_head(cards: Sequence[CardOf], one: str, other: str) -> tuple[int, in
     return won, lost, len(days) - won - lost
 
 
-def shown(one: Place, last: int) -> str:
-    """A result as a board shows it: ``17.5``, or how many more are needed."""
-    return f"{one.result:.3g}" if one.result is not None else f"{max(last - one.n, 1)} more to play"
+def shown(one: Place, last: int, by: By = "best") -> str:
+    """A result as a board shows it: ``17.5``, a mean with its interval, or how many more are needed."""
+    if one.result is None:
+        return f"{max(last - one.n, 1)} more to play"
+    return with_interval(one.mean, 1) if by == "mean" and one.mean else f"{one.result:.3g}"

@@ -6,7 +6,7 @@ import html
 from collections.abc import Sequence
 
 from puttvision import looks
-from puttvision.coaching.ladder import Place, shown
+from puttvision.coaching.ladder import Place
 
 _CSS = """
 @page{size:A4;margin:18mm}
@@ -20,12 +20,13 @@ td{font-variant-numeric:tabular-nums} p{font-size:var(--type-small);color:var(--
 """
 
 
-def ladder_page(title: str, says: str, kind: str, places: Sequence[Place], last: int) -> str:
-    """The page as HTML; ``places`` with the names or codes that are to be shown, ``kind`` what counts."""
+def ladder_page(title: str, says: str, kind: str, places: Sequence[Place], results: Sequence[str]) -> str:
+    """The page as HTML; ``places`` with the names or codes that are to be shown, ``kind`` what counts,
+    ``results`` each one's result in words."""
     rows = "".join(
         f"<tr{'' if one.place else ' class=open'}><td>{one.place or ''}</td>"
-        f"<td>{html.escape(one.player)}</td><td>{shown(one, last)}</td><td>{one.n}</td></tr>"
-        for one in places
+        f"<td>{html.escape(one.player)}</td><td>{result}</td><td>{one.n}</td></tr>"
+        for one, result in zip(places, results, strict=True)
     )
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'

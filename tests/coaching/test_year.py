@@ -157,6 +157,13 @@ def test_ladder_page_with_codes_holds_no_name_and_keeps_its_codes(year, tmp_path
     assert f"{code} Ines" in ladder_of(year, "--page", str(tmp_path / "later.pdf"), "--codes")
 
 
+def test_ladder_page_by_mean_has_the_intervals(year, tmp_path):
+    page = tmp_path / "board.html"
+    told = ladder_of(year, "--by", "mean", "--page", str(page))
+    mean = re.search(r"1  Ines .* (\d+\.\d \(\d+\.\d to \d+\.\d\))", told)[1]
+    assert f"<td>{mean}</td>" in page.read_text(encoding="utf-8")
+
+
 def test_ladder_page_without_codes_has_names(year, tmp_path):
     ladder_of(year, "--page", str(tmp_path / "board.pdf"), "--paper", "letter")
     pdf = pypdfium2.PdfDocument(tmp_path / "board.pdf")
