@@ -98,3 +98,18 @@ def test_what_needs_an_eye_comes_first(page_of, site, clip_id):  # noqa: ARG001
     until(page, "document.querySelector('#list [data-putt]').dataset.putt === '3'")
     page.keyboard.press("z")
     until(page, "document.querySelector('#list [data-putt]').dataset.putt === '2'")
+
+
+def test_film_and_putt_come_before_what_explains_them(page_of, site, clip_id, width):  # noqa: ARG001
+    page = page_of(width)
+    page.goto(f"{site.url}/sessions/1")
+    page.wait_for_selector("#list li")
+    names = ("watch", "putt", "score", "all", "history", "causes", "next", "help")
+    tops = {name: page.locator(f"section.{name}").bounding_box()["y"] for name in names}
+    if width == "phone":
+        assert sorted(names, key=tops.get) == list(names)
+    else:
+        assert max(tops["watch"], tops["putt"]) < min(
+            tops[name] for name in names if name not in ("watch", "putt")
+        )
+    assert tops["next"] > tops["causes"] > tops["watch"]

@@ -157,8 +157,13 @@ function showMissed () {
   byId('missed').replaceChildren(...lines.map((line) => make('p', {}, line)))
 }
 
+// a command stands between backquotes
+function inCode (line) {
+  return line.split('`').map((part, i) => i % 2 ? make('code', {}, part) : part)
+}
+
 function showNext () {
-  const show = (lines) => byId('next').replaceChildren(...lines.map((line) => make('li', {}, line)))
+  const show = (lines) => byId('next').replaceChildren(...lines.map((line) => make('li', {}, ...inCode(line))))
   get(`/sessions/${id}/practise`).then((answer) => show(answer.lines), (error) => show([error.message]))
 }
 
