@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -309,7 +310,9 @@ def _next(report: Report, this: figures.Session) -> str:
     own = _list("What to practise next", figures.advice(this), ordered=True)
     if not report.advice:
         return own
-    rows = "".join(f"<li>{escape(item)}</li>" for item in report.advice)
+    # a command stands between backquotes
+    told = [re.sub("`([^`]+)`", r"<code>\1</code>", escape(item)) for item in report.advice]
+    rows = "".join(f"<li>{item}</li>" for item in told)
     return own.removesuffix("</section>") + f"<h3>From all putts on record</h3><ul>{rows}</ul></section>"
 
 

@@ -68,7 +68,8 @@ def start_fan(putts: Sequence[Putt], gate: Gate | None, mean: Estimate | TooFew)
         chart.line([(0, 0), (mean.value, 1)], "ink", 2.6)
         x = min(max(chart.x(mean.value), 95), WIDTH - 95)
         chart.label_at(f"mean {_side(mean.value, '°', 2)}", x, 16, colour="ink", size=BODY, bold=True)
-        chart.path(f"M{x:.1f} 21L{chart.x(mean.value):.1f} {chart.top - 8:.1f}", "ink", 1.0)
+        # as far as the degrees' words: it would run through one
+        chart.path(f"M{x:.1f} 21L{chart.x(mean.value):.1f} {chart.top - 25:.1f}", "ink", 1.0)
     base = chart.height - chart.bottom
     chart.parts.append(
         f'<circle cx="{chart.x(0):.1f}" cy="{base:.1f}" r="7" fill="var(--card)" stroke="var(--ink)" '
