@@ -50,5 +50,5 @@ def brought_back(plane: Plane, from_px: Floats, scale: float) -> Plane:
     to_plane = np.array([[scale, 0, scale / 2 - 0.5], [0, scale, scale / 2 - 0.5], [0, 0, 1]])
     warp = to_plane @ from_px @ np.linalg.inv(to_plane)
     size = (plane.shape[1], plane.shape[0])
-    flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP  # a third of the time of a cubic one
     return np.asarray(cv2.warpPerspective(plane, warp, size, flags=flags, borderMode=cv2.BORDER_REPLICATE))
