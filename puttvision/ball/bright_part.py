@@ -1,4 +1,4 @@
-"""What of a ball stands out bright from the grass: all of it, or a crescent where the sun is low and beyond."""
+"""What of a ball stands out bright from the grass: all of it, or a crescent under a low sun from beyond."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from puttvision.green.camera import Camera
 
 Floats = NDArray[np.float64]
 
-_LEAST_SHARE = 0.05
+_LEAST_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True)

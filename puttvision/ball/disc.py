@@ -54,8 +54,8 @@ _LEAST_WITHIN = 0.5
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
-"""Contrast of a ball's rim with the grass; the second for what is darker than this share of the clip's balls: in
-shade, where the grass is dark too, or grass taken for a ball (up to 0.55, measured on filmed scenes)."""
+"""Contrast of a ball's rim with the grass; the second for what is darker than this share of the clip's balls:
+in shade, where the grass is dark too, or grass taken for a ball (up to 0.55, measured on filmed scenes)."""
 _WORST_SHADING, _WORST_OTHER_LIGHT = 0.15, 0.33
 """Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out; and the
 same under the light learnt before, which a cloud or the player's shadow may have changed."""
@@ -254,7 +254,7 @@ class _Inside:
         seen = self._light.reshape(RAYS, -1)[:, near].mean(axis=1)
         modelled = (self._core @ self.lights).reshape(RAYS, -1)[:, near].mean(axis=1)
         surplus = seen - modelled
-        return np.where(seen > self.top, np.maximum(surplus, 0.0), surplus)
+        return np.asarray(np.where(seen > self.top, np.maximum(surplus, 0.0), surplus))
 
     def misfit(self) -> float:
         """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import WHOLE, BrightPart
-from puttvision.ball.disc import BallFit, fit_ball
-from puttvision.ball.shading import Shading
+from puttvision.ball.disc import BallFit
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
@@ -21,6 +20,8 @@ Plane = NDArray[np.uint8]
 
 SCALE = 2
 """Balls at rest are looked for in a picture of half the size."""
+REACH_PX = 4.5
+"""The middle of a bright patch lies no farther from a ball's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,8 +89,8 @@ def round_patches(
     """Middles of balls that patches in a mask may be, in full picture pixels, the likeliest first.
 
     ``mask``: shape (h, w), non-zero where something is bright, at ``scale`` full pixels a mask pixel,
-    its top left at ``offset_px``. ``part``: what of a ball is bright. A patch larger than a ball is searched for round bulges, so that a
-    ball that touches a shoe or a putter is still found.
+    its top left at ``offset_px``. ``part``: what of a ball is bright. A patch larger than a ball is searched
+    for round bulges, so that a ball that touches a shoe or a putter is still found.
     """
     _, labels, stats, centroids = cv2.connectedComponentsWithStats(mask, connectivity=4)
     stats, centroids = stats[1:], centroids[1:]
@@ -114,16 +115,16 @@ def round_patches(
         for i in large:
             x, y, w, h = (int(value) for value in stats[i][:4])
             own = labels[y : y + h, x : x + w] == numbers[i] + 1
-            part = np.where(own, depth[y : y + h, x : x + w], 0.0).astype(np.float32)
+            own_depth = np.where(own, depth[y : y + h, x : x + w], 0.0).astype(np.float32)
             peak = (
-                (part >= cv2.dilate(part, np.ones((5, 5))))
-                & (part > 0.6 * radii[i])
-                & (part < 1.5 * radii[i])
+                (own_depth >= cv2.dilate(own_depth, np.ones((5, 5))))
+                & (own_depth > 0.6 * radii[i])
+                & (own_depth < 1.5 * radii[i])
             )
             rows, columns = np.nonzero(peak)
             for row, column in list(zip(rows, columns, strict=True))[:6]:
                 at = np.array(offset_px) + (np.array([x + column, y + row]) + 0.5) * scale - 0.5
-                found.append((0.5 + abs(float(part[row, column]) / radii[i] - 1) + nearness[i], at))
+                found.append((0.5 + abs(float(own_depth[row, column]) / radii[i] - 1) + nearness[i], at))
     found.sort(key=lambda item: item[0])
     return [at for _, at in found[: settings.most]]
 
@@ -175,9 +176,8 @@ def _look(luma: Plane, at_px: Floats, reach_px: int) -> Plane:
 def find_balls(
     luma: Plane,
     camera: Camera,
-    table: NDArray[np.float32],
+    fit: Callable[[Floats], BallFit | None],
     *,
-    shading: Shading | None = None,
     known_m: Sequence[tuple[float, float]] = (),
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
@@ -189,7 +189,7 @@ def find_balls(
     Parameters
     ----------
     luma : shape (h, w)
-    shading : of a ball of this clip; None to learn every patch's own light, which takes ten times as long
+    fit : the ball near a place on the plane, shape (2,), to within ``REACH_PX``, if one is there
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
@@ -207,12 +207,12 @@ def find_balls(
             continue
         if any(other.same(luma, at_px) for other in others):
             continue
-        fit = fit_ball(luma, camera, at_m, table, shading=shading, reach_px=4.5)
-        if fit is None or not fit.clear:
+        ball = fit(at_m)
+        if ball is None or not ball.clear:
             reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
             rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))
-        elif not _near(fit.at_m, [other.at_m for other in found], BALL_RADIUS_M):
-            found.append(fit)
+        elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):
+            found.append(ball)
     return Find(found, rejected)
 
 

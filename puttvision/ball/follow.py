@@ -7,7 +7,7 @@ it on its way; a ``Track`` follows it till it rests, leaves the picture or is lo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import WHOLE, BrightPart
+from puttvision.ball.colour import FrameColour, GrassHue
 from puttvision.ball.departure import Departure
 from puttvision.ball.disc import BallFit
-from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, find_balls
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
@@ -27,6 +28,9 @@ from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
 Plane = NDArray[np.uint8]
+
+
+_STANDS_OUT_LUMA = 30.0
 
 
 @dataclass(slots=True)
@@ -61,13 +65,15 @@ class BallFollower:
         hole: HoleView | None = None,
         within: Plane | None = None,
         part: BrightPart = WHOLE,
+        grass: GrassHue | None = None,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
     ) -> None:
         self.camera = camera
         self._look = Look(
-            camera=camera, table=table, shading=shading, finder=finder or FinderSettings(), part=part
-        )
+            camera=camera, table=table, shading=shading, finder=finder or FinderSettings(), part=part,
+            grass=grass,
+        )  # fmt: skip
         self._hole = hole
         self._settings = settings or FollowSettings()
         self._resting: list[_Resting] = []
@@ -80,8 +86,9 @@ class BallFollower:
         self._no_balls: list[NoBall] = []
         self._field = within
 
-    def feed(self, luma: Plane, time_s: float) -> None:
+    def feed(self, luma: Plane, time_s: float, colour: FrameColour | None = None) -> None:
         """Take in the next frame; ``luma`` shape (h, w), need not live on after the call."""
+        self._look = replace(self._look, colour=colour)
         for track in list(self._tracks):
             taken = self._taken(track)
             state = track.step(self._look, self._settings, luma, time_s, taken)
@@ -135,8 +142,7 @@ class BallFollower:
         find = find_balls(
             luma,
             self.camera,
-            self._look.table,
-            shading=self._look.shading,
+            lambda at_m: self._look.at(luma, at_m, REACH_PX),
             known_m=self._taken(),
             others=self._no_balls,
             settings=self._look.finder,
@@ -267,4 +273,6 @@ def _as_bright(patch: Plane, before: Plane) -> bool:
     columns = slice(width // 2 - max(1, width // 8), width // 2 + max(1, width // 8) + 1)
     edge = float(np.median(np.concatenate([before[0], before[-1]])))
     ball = float(before[rows, columns].mean())
+    if ball - edge < _STANDS_OUT_LUMA:
+        return False  # lit from beyond, its middle is no brighter than grass
     return float(patch[rows, columns].mean()) > edge + 0.7 * (ball - edge)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import WHOLE, BrightPart
+from puttvision.ball.colour import FrameColour, GrassHue
 from puttvision.ball.disc import BallFit, fit_ball
-from puttvision.ball.finder import FinderSettings, round_patches
+from puttvision.ball.finder import FinderSettings, ball_radius_px, round_patches
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -37,6 +38,9 @@ class Look:
     finder: FinderSettings = field(default_factory=FinderSettings)
     part: BrightPart = WHOLE
     """What of a ball is bright under that light."""
+    grass: GrassHue | None = None
+    colour: FrameColour | None = None
+    """Of the frame looked at."""
 
     def at(
         self,
@@ -46,11 +50,25 @@ class Look:
         smear_m: Place | Floats = (0.0, 0.0),
         shading: Shading | None = None,
     ) -> BallFit | None:
-        """The ball at a place on the plane, if one is there."""
-        return fit_ball(
-            luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px,
-            shading=shading or self.shading,
+        """The ball at a place on the plane, if one is there: in luma, or where its colour shows it."""
+        shading = shading or self.shading
+        fit = fit_ball(
+            luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px, shading=shading
+        )
+        if self.colour is None or self.grass is None or not self.grass.tells:
+            return fit
+        place = self.camera.project([at_m[0], at_m[1], BALL_RADIUS_M]) if fit is None else np.array(fit.at_px)
+        hue = self.colour.hue(place, ball_radius_px(self.camera, place))
+        other = hue is not None and self.grass.is_other(hue)
+        if fit is not None and (fit.clear or not other):
+            return fit if other or hue is None else None
+        if hue is None or not other:
+            return None
+        in_colour = fit_ball(
+            self.colour.plane(self.grass.weights(hue)), self.camera, at_m, self.table,
+            smear_m=smear_m, reach_px=reach_px, shading=shading,
         )  # fmt: skip
+        return fit if in_colour is None else in_colour
 
     def newly_bright(
         self,

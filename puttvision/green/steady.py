@@ -103,6 +103,11 @@ class Steadier:
         self._n_glances = 0
         self._doubted_until_s = [-1.0] * len(self._anchors)
 
+    @property
+    def warp(self) -> Floats | None:
+        """From the reference camera's picture to the last frame, shape (3, 3); None where it has not moved."""
+        return self._warp
+
     def view(self, luma: Plane, time_s: float) -> Plane | None:
         """A frame as seen by the reference camera, shape (h, w); None where it cannot be matched."""
         if len(self._anchors) < _FEWEST:

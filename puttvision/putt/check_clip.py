@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -14,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
+from puttvision.ball.look import Look
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import open_clip
@@ -153,7 +155,8 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
 
 def _balls(lumas: Sequence[Plane], site: Site) -> tuple[list[tuple[float, float]], float | None]:
     """Places of balls at rest, those seen most often first, and how burnt out the first is."""
-    camera, table = site.pose.camera, linear_light(site.gamma)
+    camera = site.pose.camera
+    look = Look(camera=camera, table=linear_light(site.gamma))
     marks = [camera.to_plane(site.hole.at_px), *(np.array(at[:2]) for at in site.pose.sheets.values())]
     reach = max(float(np.hypot(*at)) for at in marks if np.isfinite(at).all()) + 1.0
     settings = FinderSettings(farthest_m=reach)
@@ -162,7 +165,10 @@ def _balls(lumas: Sequence[Plane], site: Site) -> tuple[list[tuple[float, float]
     burnt: list[float] = []
     others: list[NoBall] = []
     for luma in lumas[:: max(1, len(lumas) // _BALL_LOOKS)]:
-        found = find_balls(luma, camera, table, within=within, settings=settings, others=others)
+        found = find_balls(
+            luma, camera, partial(look.at, luma, reach_px=REACH_PX), within=within, settings=settings,
+            others=others,
+        )  # fmt: skip
         others += found.others
         for fit in found.balls:
             same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)

@@ -8,7 +8,8 @@ fitted together and read off. Memory does not grow with the length of the clip.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +17,11 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from puttvision.ball.bright_part import WHOLE, BrightPart, bright_part
+from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.disc import BallFit, learn_light
-from puttvision.ball.finder import SCALE, FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, SCALE, FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
-from puttvision.ball.look import HoleView
+from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.ahead import read_ahead
@@ -41,6 +43,8 @@ from puttvision.putts import ClipInfo, Green, PuttSheet
 from puttvision.scene import Scene
 
 Pixel = tuple[float, float]
+Picture = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
+"""Luma, Cb, Cr."""
 
 _SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
@@ -188,6 +192,9 @@ class _Look:
     """What stands, how a ball is lit, and what keeps the picture where it is."""
 
     site: Site
+    within: NDArray[np.uint8]
+    """Where balls are looked for."""
+    grass: GrassHue
     shading: Shading | None
     steadier: Steadier
 
@@ -201,20 +208,33 @@ def _look(clip: Clip, options: Options) -> _Look:
     pictures = aligned.pictures
     site = survey(pictures, prior=prior, hole_px=options.hole_px, sheet_px=options.sheet_px)
     lumas = [luma for luma, _, _ in pictures]
-    return _Look(site, _shading(lumas, site), Steadier(site.still.luma, site.pose.camera, lumas))
+    within = _field(site)
+    still = site.still
+    grass = grass_hue(still.luma, still.cb, still.cr, within)
+    shading = _shading(pictures, site, within, grass)
+    return _Look(site, within, grass, shading, Steadier(still.luma, site.pose.camera, lumas))
 
 
-def _shading(lumas: list[NDArray[np.uint8]], site: Site) -> Shading | None:
-    """The light on the clip's balls: the mean of those, of all balls found, whose suns most agree."""
-    table, within = linear_light(site.gamma), _field(site)
+def _shading(
+    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue
+) -> Shading | None:
+    """The light on the clip's balls: on those, of all balls found, whose suns most agree."""
+    table = linear_light(site.gamma)
+    look = Look(camera=site.pose.camera, table=table, grass=grass)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
     alike: list[int] = []
-    for luma in lumas[:: max(1, len(lumas) // _SHADING_LOOKS)]:
-        balls += [(luma, fit) for fit in find_balls(luma, site.pose.camera, table, within=within).balls]
+    for luma, cb, cr in pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]:
+        own = replace(look, colour=FrameColour(luma, partial(_both, cb, cr)))
+        find = find_balls(luma, own.camera, partial(own.at, luma, reach_px=REACH_PX), within=within)
+        balls += [(luma, fit) for fit in find.balls]
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
         if len(alike) >= _SHADING_ENOUGH:
             break
     return learn_light([balls[i] for i in alike[:_SHADING_ENOUGH]], site.pose.camera, table)
+
+
+def _both(cb: NDArray[np.uint8], cr: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    return cb, cr
 
 
 def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
@@ -260,14 +280,14 @@ def _stream(
     clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
     site = look.site
-    within = _field(site)
     follower = BallFollower(
         site.pose.camera,
         linear_light(site.gamma),
         shading=look.shading,
         hole=HoleView(site.hole_box, site.hole_look),
-        within=within,
-        part=WHOLE if look.shading is None else _bright_part(site, within, look.shading),
+        within=look.within,
+        part=WHOLE if look.shading is None else _bright_part(site, look.within, look.shading),
+        grass=look.grass,
     )
     rolls: list[Roll] = []
     found: list[Lie] = []
@@ -278,7 +298,7 @@ def _stream(
     for frame in read_ahead(clip.frames(), n_ahead):
         luma = look.steadier.view(frame.luma, frame.time_s)
         if luma is not None:
-            follower.feed(luma, frame.time_s)
+            follower.feed(luma, frame.time_s, FrameColour(luma, frame.chroma, look.steadier.warp))
         last = (frame.index + 1, frame.time_s)
         if frame.time_s - told_s > 0.25:
             told_s = frame.time_s

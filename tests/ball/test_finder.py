@@ -1,16 +1,24 @@
 """Finding balls at rest: all of them, and nothing that only looks bright."""
 
+from functools import partial
+
 import cv2
 import numpy as np
 import pytest
 from little_green import BALL_RADIUS_M, Scene, Tee, View, box_round, film
 
-from puttvision.ball.finder import FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.look import Look
 from puttvision.green.edges import linear_light
 
 TABLE = linear_light(2.5)
 VIEW = View()
 CAMERA = VIEW.camera()
+LOOK = Look(camera=CAMERA, table=TABLE)
+
+
+def balls_in(luma, **known):
+    return find_balls(luma, CAMERA, partial(LOOK.at, luma, reach_px=REACH_PX), **known)
 
 
 def picture(scene, seed=0):
@@ -32,7 +40,7 @@ def test_the_size_of_a_ball_in_the_picture():
 @pytest.mark.parametrize("colour", [(0.82, 0.82, 0.80), (0.80, 0.75, 0.10)], ids=["white", "yellow"])
 def test_every_ball_is_found(colour):
     places = [(-0.5, 2.5), (-0.1, 2.9), (0.35, 2.4), (0.6, 3.2)]
-    find = find_balls(picture(Scene(balls_m=tuple(places), ball_colour=colour)), CAMERA, TABLE)
+    find = balls_in(picture(Scene(balls_m=tuple(places), ball_colour=colour)))
     assert len(find.balls) == len(places)
     for at, fit in zip(sorted(places), sorted(find.balls, key=lambda f: f.at_m), strict=True):
         assert np.hypot(*(np.array(fit.at_m) - at)) < 0.005  # a pixel is 6 mm along the view there
@@ -40,7 +48,7 @@ def test_every_ball_is_found(colour):
 
 def test_balls_that_touch_are_two():
     places = [(0.0, 2.7), (0.043, 2.7)]
-    find = find_balls(picture(Scene(balls_m=tuple(places))), CAMERA, TABLE)
+    find = balls_in(picture(Scene(balls_m=tuple(places))))
     assert len(find.balls) == 2
 
 
@@ -50,7 +58,7 @@ def test_a_ball_against_a_white_shoe_is_found():
     shoe = np.zeros_like(luma)
     cv2.ellipse(shoe, (int(x) - 45, int(y) - 12), (34, 12), 0, 0, 360, 255, -1)
     luma[shoe > 0] = 215
-    (fit,) = find_balls(luma, CAMERA, TABLE).balls
+    (fit,) = balls_in(luma).balls
     assert np.hypot(*(np.array(fit.at_m) - (0.0, 2.7))) < 0.003
 
 
@@ -67,14 +75,14 @@ def test_a_ball_against_a_white_shoe_is_found():
     ],
 )
 def test_what_is_no_ball_is_not_found(scene):
-    assert find_balls(picture(scene), CAMERA, TABLE).balls == []
+    assert balls_in(picture(scene)).balls == []
 
 
 def test_bright_things_that_are_no_balls_are_remembered():
     luma = picture(Scene()).copy()
     cv2.rectangle(luma, (200, 150), (214, 160), 220, -1)
     luma = cv2.GaussianBlur(luma, (0, 0), 0.7)
-    find = find_balls(luma, CAMERA, TABLE)
+    find = balls_in(luma)
     assert find.balls == []
     assert len(find.others) >= 1
     assert find.others[0].same(luma, np.array([207.0, 155.0]))
@@ -84,7 +92,7 @@ def test_bright_things_that_are_no_balls_are_remembered():
 
 def test_known_places_are_not_looked_at_again():
     luma = picture(Scene(balls_m=((-0.5, 2.5), (0.35, 2.4))))
-    (fit,) = find_balls(luma, CAMERA, TABLE, known_m=[(-0.5, 2.5)]).balls
+    (fit,) = balls_in(luma, known_m=[(-0.5, 2.5)]).balls
     assert fit.at_m == pytest.approx((0.35, 2.4), abs=0.002)
 
 
@@ -106,5 +114,5 @@ def test_on_a_printed_page_there_is_no_ball():
     assert within[97, 160] == 0
     assert within[97, 60] == 1
     luma = picture(Scene(balls_m=((0.0, 2.7), (0.5, 2.7))))
-    (fit,) = find_balls(luma, CAMERA, TABLE, within=within).balls
+    (fit,) = balls_in(luma, within=within).balls
     assert fit.at_m == pytest.approx((0.5, 2.7), abs=0.002)

@@ -1,0 +1,133 @@
+"""Colour tells a ball from the grass where brightness does not: a ball in shade, lit from beyond, or orange.
+
+What is compared is chroma over luma (nearly the same in sun and in shade): a white ball has none, grass is
+green. Chroma is recorded at half the size and compressed more, so places are measured in luma wherever the
+outline shows there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Plane = NDArray[np.uint8]
+
+_BLACK, _NEUTRAL = 16.0, 128.0
+_LEAST_LUMA = 24.0
+"""Over black; darker, the colour of a pixel is noise."""
+_TELLS = 0.08
+"""Grass of less colour than this is told from no ball: compression leaves chroma a few steps."""
+_PART_WAY = 0.35
+"""Of the way from grass to a white ball; a yellow ball's hue lies half as far off (on filmed scenes)."""
+_INNER = 0.6
+"""Share of a ball's radius within which its colour is looked at."""
+_GAIN = 1.7
+"""Luma's units that full contrast of chroma is worth: about the red and blue weights of BT.709."""
+_WAYS = 8
+"""Directions from the colour of grass that are told apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class GrassHue:
+    """Chroma over luma of a clip's grass; a white ball has none."""
+
+    cb: float
+    cr: float
+
+    @property
+    def tells(self) -> bool:
+        """Whether this grass can be told from a white ball."""
+        return float(np.hypot(self.cb, self.cr)) > _TELLS
+
+    def is_other(self, hue: Floats) -> bool:
+        """Whether a hue is no grass, on whatever side of it."""
+        return float(np.hypot(hue[0] - self.cb, hue[1] - self.cr)) > _PART_WAY * float(
+            np.hypot(self.cb, self.cr)
+        )
+
+    def weights(self, hue: Floats) -> tuple[float, float]:
+        """Of Cb and Cr in the plane where this hue and grass are most apart, to the nearest of a few ways."""
+        turn = 2 * np.pi / _WAYS
+        way = turn * round(float(np.arctan2(hue[1] - self.cr, hue[0] - self.cb)) / turn)
+        return round(_GAIN * float(np.cos(way)), 3), round(_GAIN * float(np.sin(way)), 3)
+
+
+def grass_hue(luma: Plane, cb: Plane, cr: Plane, within: Plane) -> GrassHue:
+    """The hue of a clip's grass.
+
+    Parameters
+    ----------
+    luma, cb, cr : the still picture, luma of shape (h, w)
+    within : where the green is, non-zero, at any scale
+    """
+    size = (cb.shape[1], cb.shape[0])
+    light = cv2.resize(luma, size, interpolation=cv2.INTER_AREA).astype(float) - _BLACK
+    green = cv2.resize(within, size, interpolation=cv2.INTER_NEAREST) > 0
+    green &= light > _LEAST_LUMA
+    if not green.any():
+        return GrassHue(0.0, 0.0)
+    return GrassHue(*(float(np.median((plane[green] - _NEUTRAL) / light[green])) for plane in (cb, cr)))
+
+
+@dataclass(slots=True)
+class FrameColour:
+    """The colour of one frame, looked at only where it is asked for."""
+
+    luma: Plane
+    """As the reference camera sees it, shape (h, w)."""
+    chroma: Callable[[], tuple[Plane, Plane]]
+    """Cb and Cr as recorded."""
+    warp: Floats | None = None
+    """Shape (3, 3): from the reference camera's picture to the recorded one."""
+    _planes: dict[tuple[float, float], Plane] = field(default_factory=dict)
+
+    def hue(self, at_px: tuple[float, float] | Floats, radius_px: float) -> Floats | None:
+        """Mean chroma over luma about a place, shape (2,); None where it is too dark or outside."""
+        cb, cr = self.chroma()
+        r = max(_INNER * radius_px, 1.0)
+        height, width = self.luma.shape
+        x0, x1 = int(max(0, at_px[0] - r)), int(min(width, at_px[0] + r + 1))
+        y0, y1 = int(max(0, at_px[1] - r)), int(min(height, at_px[1] + r + 1))
+        if x1 <= x0 or y1 <= y0:
+            return None
+        light = float(self.luma[y0:y1, x0:x1].mean()) - _BLACK
+        if light < _LEAST_LUMA:
+            return None
+        corners = np.array([[x0, y0], [x1, y1]], dtype=float)
+        if self.warp is not None:
+            corners = cv2.perspectiveTransform(corners[:, None], self.warp)[:, 0]
+        scale = np.array([cb.shape[1] / width, cb.shape[0] / height])
+        (u0, v0), (u1, v1) = np.round(corners * scale).astype(int).tolist()
+        box = slice(max(v0, 0), max(v1, v0 + 1)), slice(max(u0, 0), max(u1, u0 + 1))
+        if cb[box].size == 0:
+            return None
+        return np.array([(float(plane[box].mean()) - _NEUTRAL) / light for plane in (cb, cr)])
+
+    def plane(self, weights: tuple[float, float]) -> Plane:
+        """Luma with so much of Cb and Cr added, shape (h, w)."""
+        if weights not in self._planes:
+            self._planes[weights] = self._mixed(weights)
+        return self._planes[weights]
+
+    def _mixed(self, weights: tuple[float, float]) -> Plane:
+        height, width = self.luma.shape
+        cb, cr = self.chroma()
+        small = weights[0] * (cb.astype(np.float32) - _NEUTRAL) + weights[1] * (
+            cr.astype(np.float32) - _NEUTRAL
+        )
+        # chroma lies on the left of its pair of pixels, between its pair of rows (ITU-T H.264, annex E)
+        scale_x, scale_y = width / small.shape[1], height / small.shape[0]
+        to_small = np.array(
+            [[1 / scale_x, 0.0, 0.0], [0.0, 1 / scale_y, 0.5 / scale_y - 0.5], [0.0, 0.0, 1.0]]
+        )
+        matrix = to_small if self.warp is None else to_small @ self.warp
+        chroma = cv2.warpPerspective(
+            small, matrix, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        return np.asarray(np.clip(self.luma + chroma, 0, 255), dtype=np.uint8)
