@@ -5,6 +5,7 @@ Exit codes: 0 done; 1 the input is not fit (one line on standard error says why)
 
 from __future__ import annotations
 
+import gc
 import io
 import sys
 from importlib import import_module
@@ -92,6 +93,7 @@ def _all_commands() -> None:
 
 def main() -> None:
     """Run the command line; a PuttvisionError becomes one line and exit code 1."""
+    gc.set_threshold(20_000)  # what loading makes stays: looking through it again and again is a tenth of it
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows ?

@@ -21,6 +21,8 @@ from puttvision.coaching.intervals import Estimate, TooFew, rate
 
 DEALS = 2000
 """Times the makes are dealt out; the p-value is good to 0.01 near 0.05."""
+DEALS_FOR_LONGEST = 400
+"""The same where no drill asks for a streak and only the range of the longest is told, good to about one."""
 LEVEL_P = 0.05
 TELLING_DROP = 0.25
 """There are too few putts to say where a drop of so much would not have shown 4 times in 5."""
@@ -119,7 +121,7 @@ def _series(run: Sequence[Attempt]) -> Series:
     )
 
 
-def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int = DEALS) -> Streaks | TooFew:
+def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int | None = None) -> Streaks | TooFew:
     """Test the streaks of a player's series; TooFew without at least one make and one miss.
 
     The longest streak is that of all series together. Where a drill turns the grip, each grip has its own
@@ -131,6 +133,8 @@ def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int = DEALS) -> Str
         return TooFew(n=n, needed=max(10, n + 1))
     rng = np.random.default_rng(seed)
     chance = _chances(all_)
+    in_a_streak_drill = any(one.target is not None for one in all_)
+    deals = deals or (DEALS if in_a_streak_drill else DEALS_FOR_LONGEST)
     longest = np.zeros(deals, dtype=np.int64)
     tries, near_made = np.zeros(deals, dtype=np.int64), np.zeros(deals, dtype=np.int64)
     seen_longest = seen_tries = seen_made = 0
@@ -162,7 +166,7 @@ def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int = DEALS) -> Str
         near_the_end=near,
         by_chance=by_chance,
         p_near=p_near,
-        in_a_streak_drill=any(one.target is not None for one in all_),
+        in_a_streak_drill=in_a_streak_drill,
         telling_drop=drop,
     )
 
