@@ -208,7 +208,9 @@ def find_balls(
         if any(other.same(luma, at_px) for other in others):
             continue
         ball = fit(at_m)
-        if ball is None or not ball.clear:
+        if ball is not None and not ball.clear:
+            continue  # it may be clear in the next picture
+        if ball is None:
             reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
             rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))
         elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):
