@@ -26,6 +26,7 @@ def next_(
         raise typer.BadParameter("a chance between 0 and 1 was due, such as 1/3", param_hint="--chance")
     from puttvision.coaching.attempts import attempts
     from puttvision.coaching.next_drills import NEWEST, advise
+    from puttvision.drill.words import minutes as in_words
     from puttvision.journal.history import putts_of, sessions_of
     from puttvision.journal.questions import opened_to_read
     from puttvision.journal.where import place
@@ -38,7 +39,7 @@ def next_(
                 break
         found = advise(attempts(putts_of(journal, player, since=since)), chance=asked, minutes=minutes)
     for number, choice in enumerate(found.choices, start=1):
-        typer.echo(f"{number}. {choice.title} ({choice.drill}), {choice.minutes:g} minutes")
+        typer.echo(f"{number}. {choice.title} ({choice.drill}), {in_words(60 * choice.minutes)}")
         for line in choice.says:
             typer.echo(f"   {line}")
         typer.echo(f"   rests on: {choice.rests_on}")

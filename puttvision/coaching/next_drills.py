@@ -36,6 +36,8 @@ USUAL_S = 25.0
 """Seconds a putt where no clip tells; common practice, no source."""
 NEAR = 0.2
 """How far the chance that a setting leaves may lie from the one asked for: whole numbers seldom hit it."""
+FARTHEST_FT = 60.0
+"""Beyond it a stroke seen from a few feet says nothing (common practice, no source)."""
 LINE_DRILLS = (
     "ball-gate-points",
     "narrowing-gate",
@@ -102,11 +104,15 @@ def advise(attempts: Sequence[Attempt], *, chance: float = 1 / 3, minutes: float
         if made:
             choices.append(made)
     far = distance_for_chance(stroke, chance)
-    notes = [
-        f"one putt is holed {_percent(chance)} of the time from about {feet(far):.0f} ft ({far:.1f} m)",
+    notes = []
+    if feet(far) <= FARTHEST_FT:
+        notes.append(
+            f"one putt is holed {_percent(chance)} of the time from about {feet(far):.0f} ft ({far:.1f} m)"
+        )
+    notes.append(
         f"{seconds:.0f} s a putt {'as filmed' if seconds != USUAL_S else 'taken as usual'}; "
-        f"newest {len(recent)} putts",
-    ]
+        f"newest {several(len(recent), 'putt')}"
+    )
     if usual is not None:
         worst = "pace" if usual.by_pace else "the start line"
         notes.insert(0, f"drills for {worst} come first: {usual.says}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from puttvision.coaching.attempts import attempts
 from puttvision.coaching.next_drills import Advice, advise
+from puttvision.drill.words import minutes
 from puttvision.journal.history import putts_of
 from puttvision.journal.store import Store
 
@@ -16,7 +17,7 @@ def next_lines(store: Store, player: str) -> tuple[str, ...]:
 def in_words(advice: Advice) -> tuple[str, ...]:
     """An advice as sentences."""
     drills = [
-        f"{choice.title}, {choice.minutes:g} minutes: {'; '.join(choice.says)}. "
+        f"{choice.title}, {minutes(60 * choice.minutes)}. {' '.join(choice.says)} "
         f"It rests on: {choice.rests_on}."
         for choice in advice.choices
     ]
