@@ -26,6 +26,7 @@ from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.ahead import read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
+from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
 from puttvision.green.align import align
@@ -199,10 +200,15 @@ class _Look:
     steadier: Steadier
 
 
+def sampled(clip: Clip) -> list[Frame]:
+    """The frames in which it is looked for what stands, spread over the clip."""
+    size = clip.facts.width * clip.facts.height * 3 // 2
+    return list(clip.sample(int(max(7, min(_SAMPLES, _SAMPLE_BYTES // size)))))
+
+
 def _look(clip: Clip, options: Options) -> _Look:
     facts = clip.facts
-    n = int(max(7, min(_SAMPLES, _SAMPLE_BYTES // (facts.width * facts.height * 3 // 2))))
-    frames = list(clip.sample(n))
+    frames = sampled(clip)
     prior = lens_prior(options.lens, facts)
     aligned = align([(frame.luma, *frame.chroma()) for frame in frames])
     pictures = aligned.pictures

@@ -186,20 +186,27 @@ def clip_facts(clip: Path, capture_rate_hz: float | None = None) -> dict[str, An
 
 
 def still_jpeg(clip: Path) -> bytes:
-    """A picture from the middle of the clip, upright and in full size, to place marks in."""
+    """A picture of the clip, upright and in full size, to place marks in: in the view that is measured in."""
     import cv2
     import numpy as np
 
+    from puttvision.green.align import align
+    from puttvision.green.still import still_picture
+    from puttvision.putt.measure import sampled
+
     with open_clip(clip, threads=1) as opened:
-        frames = list(opened.sample(3))
-        if not frames:
-            raise PuttvisionError(f"{clip.name}: no picture could be read")
-        frame = frames[len(frames) // 2]
-        luma = (
-            frame.luma if opened.facts.full_range else cv2.convertScaleAbs(frame.luma, None, 255 / 219, -18.6)
-        )
-        height, width = luma.shape
-        cb, cr = (cv2.resize(plane, (width, height)) for plane in frame.chroma())
+        full_range = opened.facts.full_range
+        found = align([(f.luma, *f.chroma()) for f in opened.sample(3)])
+        if found.n_left_out:  # the tripod was moved: look where it stood, as measuring does
+            found = align([(f.luma, *f.chroma()) for f in sampled(opened)])
+            still = still_picture(found.pictures)
+        else:
+            still = still_picture(found.pictures[len(found.pictures) // 2 :][:1])
+    if still is None:
+        raise PuttvisionError(f"{clip.name}: no picture could be read")
+    luma = still.luma if full_range else cv2.convertScaleAbs(still.luma, None, 255 / 219, -18.6)
+    height, width = luma.shape
+    cb, cr = (cv2.resize(plane, (width, height)) for plane in (still.cb, still.cr))
     picture = cv2.cvtColor(np.dstack([luma, cr, cb]), cv2.COLOR_YCrCb2BGR)
     ok, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, 88])
     if not ok:

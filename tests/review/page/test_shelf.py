@@ -2,6 +2,12 @@
 
 import shutil
 
+import cv2
+import little_clip
+import numpy as np
+from little_sheet import square_px
+
+from puttvision.review.page.desk import still_jpeg
 from puttvision.review.page.shelf import ABOUT_FILE, PREVIEW_FILE, Shelf, forget
 
 
@@ -73,3 +79,18 @@ def test_with_the_clip_everything_goes(site):
 def test_a_session_of_another_journal_is_not_mistaken_for_this_one(site):
     site.shelf.note(site.clip, journal="elsewhere.db")
     assert site.desk.footage(1).kept is None
+
+
+def test_the_picture_for_marks_is_the_view_that_is_measured_in(tmp_path):
+    # bumped at 45 %: the first stand is kept, though the picture in the middle shows the second one
+    lumas = list(little_clip.pictures())
+    clip = little_clip.pack(tmp_path / "c.mp4", little_clip.bumped(lumas, 0.45 * little_clip.LENGTH_S))
+    data = np.frombuffer(still_jpeg(clip), np.uint8)
+    picture = cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2GRAY)
+    x, y = np.round(square_px(little_clip.VIEW, *little_clip.SHEETS[3]).mean(axis=0)).astype(int)
+    around = np.s_[y - 25 : y + 26, x - 25 : x + 26]
+    first = lumas[0][around].astype(float)
+    second = next(little_clip.bumped(lumas[:1], 0.0))[around].astype(float)
+    shown = picture[around].astype(float)
+    alike = [np.corrcoef(shown.ravel(), other.ravel())[0, 1] for other in (first, second)]
+    assert alike[0] > 0.98 > alike[1]
