@@ -14,7 +14,7 @@ from statistics import median
 
 from puttvision.coaching.attempts import Attempt, by, distance_band, sessions
 from puttvision.coaching.long_run import newest
-from puttvision.coaching.shown import percent, with_interval
+from puttvision.coaching.shown import number, percent
 from puttvision.coaching.summary import length_spread, line_spread, share
 from puttvision.drill import catalogue
 from puttvision.drill.chances import Player, distances
@@ -161,8 +161,8 @@ def _stroke(recent: Sequence[Attempt], spots: Sequence[Attempt], lined: int) -> 
     if lined >= NEEDED and spread and spread.told:
         own = spread.player
         text = (
-            f"start-line spread {with_interval(own, 2)} ° of {own.n} putts, "
-            "the film's own scatter taken out, aim taken as right"
+            f"start-line spread {number(own.value, 2)}° ({number(own.low, 2)} to {number(own.high, 2)}) of "
+            f"{own.n} putts, the film's own scatter taken out, aim taken as right"
         )
         if paced:
             text += f"; pace spread {100 * paced:.0f} % of the length"

@@ -9,7 +9,6 @@ are a choice that the outcomes themselves have made (Miller and Sanjurjo 2018, E
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -28,6 +27,9 @@ TELLING_DROP = 0.25
 """There are too few putts to say where a drop of so much would not have shown 4 times in 5."""
 POWER_FACTOR = 1.959964 + 0.841621
 """Normal quantiles of a two-sided test at 5 % and of a power of 80 %."""
+
+FEWEST_EARLY = 5
+"""Putts of a grip early in a streak without which its last ones are set beside nothing (common practice)."""
 
 Counts = NDArray[np.int64]
 Weights = NDArray[np.float64]
@@ -72,7 +74,7 @@ class Streaks:
     near_the_end: Estimate | TooFew
     """Make rate of the last putts of a streak (see `attempts.last_of`)."""
     by_chance: float | None
-    """What the make rate alone would give there."""
+    """What the make rate alone, that of the same grip earlier in a streak, would give there."""
     p_near: float | None
     in_a_streak_drill: bool
     telling_drop: float | None
@@ -136,28 +138,26 @@ def streaks(all_: Sequence[Series], *, seed: int = 1, deals: int | None = None) 
     in_a_streak_drill = any(one.target is not None for one in all_)
     deals = deals or (DEALS if in_a_streak_drill else DEALS_FOR_LONGEST)
     longest = np.zeros(deals, dtype=np.int64)
-    tries, near_made = np.zeros(deals, dtype=np.int64), np.zeros(deals, dtype=np.int64)
-    seen_longest = seen_tries = seen_made = 0
+    seen, dealt_out = _Ends.of(chance, 1), _Ends.of(chance, deals)
+    seen_longest = 0
     for one in all_:
         gaps = np.array([one.gaps])
         dealt = _deal(one, chance, rng, deals)
         seen_longest = max(seen_longest, int(gaps.max()))
         longest = np.maximum(longest, dealt.max(axis=1))
         if one.target is not None:
-            mine, theirs = _near(gaps, one), _near(dealt, one)
-            seen_tries, seen_made = seen_tries + int(mine[0][0]), seen_made + int(mine[1][0])
-            tries, near_made = tries + theirs[0], near_made + theirs[1]
+            seen.add(gaps, one)
+            dealt_out.add(dealt, one)
     low, high = np.quantile(longest, [0.025, 0.975], method="inverted_cdf")
-    near = rate(seen_made, seen_tries)
+    near = rate(int(seen.made[1].sum()), int(seen.tries[1].sum()))
     by_chance = p_near = drop = None
-    known = tries > 0
-    if isinstance(near, Estimate) and known.any():
-        rates = near_made[known] / tries[known]
-        by_chance = float(near_made.sum() / tries.sum())
-        p_near = _two_sided(rates, near.value)
-        share = n_made / n
-        others = max(n - seen_tries, 1)
-        drop = POWER_FACTOR * math.sqrt(share * (1 - share) * (1 / seen_tries + 1 / others))
+    both = seen.grips_of_both()
+    drops, falls = dealt_out.drop(chance, both), seen.drop(chance, both)
+    if isinstance(near, Estimate) and len(drops) and len(falls):
+        fell = float(falls[0])
+        by_chance = min(max(near.value + fell - float(drops.mean()), 0.0), 1.0)
+        p_near = _two_sided(drops, fell)
+        drop = POWER_FACTOR * seen.u_drop(chance, both)
     return Streaks(
         n=n,
         longest=seen_longest,
@@ -178,13 +178,53 @@ def _two_sided(dealt: Counts | Weights, seen: float) -> float:
     return float(min(1.0, 2 * min(below, above)))
 
 
-def _near(gaps: Counts, one: Series) -> tuple[Counts, Counts]:
-    """(tries, made) of the last putts of a streak; ``gaps`` of shape (n_deals, n_misses + 1)."""
-    target = one.target or 0
-    first = target - last_of(target)
-    made = np.clip(gaps - first, 0, None)
-    missed = (gaps[:, :-1] >= first).sum(axis=1)
-    return made.sum(axis=1) + missed, made.sum(axis=1)
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """Putts early in a streak (0) and among its last (1), by grip; arrays (2, n_grips, n_deals).
+
+    Where the grip turns with the streak a drop may be the grip's: it is told against the same grip earlier.
+    """
+
+    grips: tuple[str, ...]
+    tries: Counts
+    made: Counts
+
+    @classmethod
+    def of(cls, chance: dict[str, float], deals: int) -> _Ends:
+        shape = (2, len(chance), deals)
+        return cls(tuple(chance), np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64))
+
+    def add(self, gaps: Counts, one: Series) -> None:
+        """Count the putts of a series; ``gaps`` of shape (n_deals, n_misses + 1)."""
+        target = one.target or 0
+        for streak, grip in enumerate(_grips_by_streak(one, target)):
+            where = int(streak >= target - last_of(target)), self.grips.index(grip)
+            made = (gaps > streak).sum(axis=1)
+            self.made[where] += made
+            self.tries[where] += made + (gaps[:, :-1] == streak).sum(axis=1)
+
+    def grips_of_both(self) -> NDArray[np.bool_]:
+        """Which grips have putts enough early in a streak to be set beside the last ones."""
+        return np.asarray(self.tries[0, :, 0] >= FEWEST_EARLY)
+
+    def drop(self, chance: dict[str, float], of: NDArray[np.bool_]) -> Weights:
+        """Make rate earlier on less that of the last putts, grip by grip, of the deals that came so far.
+
+        A grip's early rate is drawn to its rate in all by the weight of one putt, for grips seldom early.
+        """
+        tries, made = self.tries[:, of], self.made[:, of]
+        known = tries[1].sum(axis=0) > 0
+        tries, made = tries[:, :, known], made[:, :, known]
+        p = np.array([chance[grip] for grip in self.grips])[of, None]
+        early = (made[0] + p) / (tries[0] + 1)
+        return np.asarray((tries[1] * early - made[1]).sum(axis=0) / tries[1].sum(axis=0))
+
+    def u_drop(self, chance: dict[str, float], of: NDArray[np.bool_]) -> float:
+        """Standard uncertainty of `drop` as seen, were the make rate all there is."""
+        p = np.array([chance[grip] for grip in self.grips])[of]
+        early, late = self.tries[0, of, 0], self.tries[1, of, 0]
+        square = late**2 * p * (1 - p) * (1 / np.maximum(late, 1) + 1 / np.maximum(early, 1))
+        return float(np.sqrt(square.sum()) / late.sum())
 
 
 def _chances(all_: Sequence[Series]) -> dict[str, float]:
@@ -228,15 +268,19 @@ def _deal(one: Series, chance: dict[str, float], rng: np.random.Generator, deals
 
 def _gap_weights(one: Series, chance: dict[str, float], longest: int) -> tuple[Weights, Weights]:
     """Weights of 0..longest makes before a miss, and of the same with no miss after; any common factor."""
+    p = np.array([chance[grip] for grip in _grips_by_streak(one, longest + 1)])
+    reach = np.concatenate([[1.0], np.cumprod(p[:-1])])
+    return reach * (1 - p), reach
+
+
+def _grips_by_streak(one: Series, length: int) -> list[str]:
+    """The grip after 0, 1, ... made in a row."""
     by_streak = {}
     streak = 0
     for good, grip in zip(one.made, one.grips or [""] * len(one.made), strict=True):
         by_streak[streak] = grip
         streak = streak + 1 if good else 0
-    grips = [by_streak.get(i, one.grips[0] if one.grips else "") for i in range(longest + 1)]
-    p = np.array([chance[grip] for grip in grips])
-    reach = np.concatenate([[1.0], np.cumprod(p[:-1])])
-    return reach * (1 - p), reach
+    return [by_streak.get(i, one.grips[0] if one.grips else "") for i in range(length)]
 
 
 def _draw(others: Weights, first: Weights, left: Counts, rng: np.random.Generator) -> Counts:

@@ -62,6 +62,40 @@ def test_a_player_who_tightens_up_is_told():
     assert found.near_the_end.value < found.by_chance
 
 
+def turned(rng, chance, turn=6):
+    """Twenty rounds of 12 in a row whose grip turns after 6, so that its last putts are of one grip alone."""
+    out = []
+    for _ in range(20):
+        one = play(rng, 12, 60, chance)
+        grips, streak = [], 0
+        for good in one.made:
+            grips.append("both hands" if streak < turn else "trail hand alone")
+            streak = streak + 1 if good else 0
+        out.append(Series(made=one.made, target=12, grips=tuple(grips)))
+    return out
+
+
+def test_a_harder_grip_at_the_end_is_no_tightening():
+    rng = np.random.default_rng(8)
+    wrong = 0
+    for _ in range(60):
+        found = streaks(turned(rng, lambda streak: 0.93 if streak < 6 else 0.75), deals=200)
+        wrong += found.p_near < 0.05
+    assert wrong <= 8  # 3 are due; 8 is 3 standard deviations above
+
+
+def test_tightening_is_told_though_the_grip_has_turned():
+    # The drop begins one putt after the grip turns: told by the putts of that grip before it.
+    found = streaks(turned(np.random.default_rng(4), lambda streak: 0.93 if streak < 7 else 0.58))
+    assert found.verdict == "tightens up"
+    assert found.by_chance > 0.8
+
+
+def test_a_grip_never_seen_earlier_says_nothing():
+    series = turned(np.random.default_rng(4), lambda streak: 0.95 if streak < 7 else 0.6, turn=7)
+    assert streaks(series).verdict == "too few putts to say"
+
+
 def test_few_putts_are_said_to_be_too_few():
     assert not streaks([Series(made=(True, False, True), target=3)])
     found = streaks([Series(made=(True,) * 6 + (False,) + (True,) * 6, target=10)])
