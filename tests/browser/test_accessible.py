@@ -5,10 +5,13 @@ import shutil
 import pytest
 from page_server import until
 
+from puttvision.drill import catalogue
+from puttvision.drill.scorecard import score
 from puttvision.files import write_json
 from puttvision.journal.people import add_player
 from puttvision.putts import ClipInfo, Figure, Gate, Putt, PuttSheet, to_json
 from puttvision.review.page.shelf import About
+from puttvision.review.report.page import Report, html
 
 pytestmark = pytest.mark.slow
 
@@ -38,11 +41,34 @@ def clip_id(site, little):
     return kept.id
 
 
+@pytest.fixture(scope="module")
+def axe():
+    api = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-core is not installed")
+    return api.Axe()
+
+
+def serious_faults(axe, page):
+    found = axe.run(page).response["violations"]
+    return [
+        (one["id"], [node["html"][:120] for node in one["nodes"]])
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_no_serious_fault(page_of, site, clip_id, width, scheme):
-    axe = pytest.importorskip(
-        "axe_playwright_python.sync_playwright", reason="axe-core is not installed"
-    ).Axe()
+def test_the_report_has_no_serious_fault(page_of, axe, width, scheme):
+    page = page_of(width, scheme)
+    card = score(catalogue.load("ball-gate-points"), SHEET.putts)
+    advice = ("Record first: 20 putts with `puttvision card`.", "Two drills.")
+    page.set_content(html(Report(sheet=SHEET, card=card, player="Ines", day="2026-04-30", advice=advice)))
+    assert page.locator("code").inner_text() == "puttvision card"
+    assert serious_faults(axe, page) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_no_serious_fault(page_of, site, clip_id, axe, width, scheme):
     page = page_of(width, scheme)
     for path in ("/", "/sessions/1", f"/clips/{clip_id}"):
         page.goto(site.url + path)
@@ -51,13 +77,7 @@ def test_axe_finds_no_serious_fault(page_of, site, clip_id, width, scheme):
             page.keyboard.press("h")  # a correction brings more onto the page
             page.wait_for_selector("#events li")
         page.wait_for_timeout(200)
-        found = axe.run(page).response["violations"]
-        serious = [
-            (one["id"], [node["html"][:120] for node in one["nodes"]])
-            for one in found
-            if one["impact"] in ("serious", "critical")
-        ]
-        assert serious == [], path
+        assert serious_faults(axe, page) == [], path
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{path} is too wide"
         if "sessions" in path:
             with page.expect_response("**/change"):
