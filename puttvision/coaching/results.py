@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from puttvision.coaching.intervals import Estimate, TooFew, student, trend
 from puttvision.coaching.ladder import kind_of, result
 from puttvision.coaching.shown import signed, with_interval
+from puttvision.drill.words import minutes
 from puttvision.journal.history import CardOf
 
 ENOUGH = 4
@@ -31,7 +32,8 @@ def result_lines(cards: Sequence[CardOf]) -> list[str]:
     if not told or told[-1][0] is not same[-1]:
         return []
     now, value = told[-1]
-    out = [f"{kind}: {value:g} ({now.day})"]
+    time = f", in {minutes(now.card.time_s)}" if now.card.time_s else ""
+    out = [f"{kind}: {value:g} ({now.day}){time}"]
     if len(told) > 1:
         values = [one for _, one in told]
         before = values[-2]
