@@ -17,6 +17,8 @@ import numpy as np
 from puttvision.coaching import quantiles
 
 LEVEL = 0.95
+FEWEST_GROUPS = 4
+"""Sessions from which their own scatter is told well enough to be in an interval: as for a trend."""
 Z = NormalDist().inv_cdf((1 + LEVEL) / 2)
 """1.95996..., which also turns a ``u95`` into a standard uncertainty."""
 
@@ -99,18 +101,38 @@ def wilson(share: float, n: float, level: float = LEVEL) -> tuple[float, float]:
     return low, high
 
 
-def bias(values: Sequence[float], shared_u95: float = 0.0) -> Estimate | TooFew:
+def bias(
+    values: Sequence[float], shared_u95: float = 0.0, groups: Sequence[object] | None = None
+) -> Estimate | TooFew:
     """Mean with Student's interval; same unit as ``values``, taken as independent and normal.
 
     ``shared_u95``: half-width of what all the figures may be off by together (a clip's lens and line); added
-    as a root of squares.
+    as a root of squares. ``groups``: what each figure belongs to (its session). From `FEWEST_GROUPS` on, the
+    scatter of the groups' means counts where it is more than the figures' own gives: putts of one day share
+    its read, so that many of them say less than as many days (sums of groups as in Liang and Zeger 1986,
+    Biometrika 73, 13-22, with n/(n - 1) and Student's t of groups less one). With fewer groups the interval
+    is that of these days' putts alone.
     """
     n = len(values)
     if n < 2:
         return TooFew(n=n, needed=2)
     mean = float(np.mean(values))
-    half = math.hypot(student(n - 1) * float(np.std(values, ddof=1)) / math.sqrt(n), shared_u95)
+    half = student(n - 1) * float(np.std(values, ddof=1)) / math.sqrt(n)
+    if groups is not None:
+        half = max(half, _half_of_groups(values, mean, groups))
+    half = math.hypot(half, shared_u95)
     return Estimate(value=mean, low=mean - half, high=mean + half, n=n)
+
+
+def _half_of_groups(values: Sequence[float], mean: float, groups: Sequence[object]) -> float:
+    sums: dict[object, float] = {}
+    for value, group in zip(values, groups, strict=True):
+        sums[group] = sums.get(group, 0.0) + value - mean
+    n = len(sums)
+    if n < FEWEST_GROUPS:
+        return 0.0
+    square = math.fsum(one**2 for one in sums.values()) * n / (n - 1)
+    return student(n - 1) * math.sqrt(square) / len(values)
 
 
 def spread(values: Sequence[float]) -> Estimate | TooFew:

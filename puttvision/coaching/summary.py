@@ -69,7 +69,9 @@ def line_bias(attempts: Sequence[Attempt]) -> Estimate | TooFew:
     all of it taken as shared within a clip and as independent from clip to clip."""
     with_line = [attempt for attempt in attempts if attempt.start_line]
     return bias(
-        _values(a.start_line for a in with_line), shared_u95(with_line, [a.start_line for a in with_line])
+        _values(a.start_line for a in with_line),
+        shared_u95(with_line, [a.start_line for a in with_line]),
+        [a.session for a in with_line],
     )
 
 
@@ -82,7 +84,7 @@ def mean_run_out(attempts: Sequence[Attempt]) -> Estimate | TooFew:
     """Mean run-out; holed putts as they would have rolled over a covered hole."""
     measured = [attempt for attempt in attempts if attempt.putt.run_out_m]
     figures = [attempt.putt.run_out_m for attempt in measured]
-    return bias(_values(figures), shared_u95(measured, figures))
+    return bias(_values(figures), shared_u95(measured, figures), [a.session for a in measured])
 
 
 def in_window(attempts: Sequence[Attempt], window_m: tuple[float, float]) -> Estimate | TooFew:

@@ -55,6 +55,32 @@ def test_bias_as_scipy_ttest():
     assert (found.low, found.high) == pytest.approx((expected.low, expected.high), rel=1e-9)
 
 
+def test_bias_of_sessions_as_statsmodels():
+    # statsmodels 0.14: OLS on a constant with cov_type="cluster" (n/(n - 1) for small samples, use_t).
+    sm = pytest.importorskip("statsmodels.api")
+    rng = np.random.default_rng(11)
+    groups = np.repeat(np.arange(12), rng.integers(8, 25, 12))
+    values = rng.normal(0, 0.8, len(groups)) + rng.normal(0, 0.5, 12)[groups]
+    fit = sm.OLS(values, np.ones(len(values))).fit(
+        cov_type="cluster", cov_kwds={"groups": groups}, use_t=True
+    )
+    found = bias(values.tolist(), groups=groups.tolist())
+    assert (found.low, found.high) == pytest.approx(tuple(fit.conf_int()[0]), rel=1e-6)
+
+
+def test_days_that_differ_are_in_the_interval_of_the_mean():
+    rng = np.random.default_rng(12)
+    days = np.repeat(np.arange(20), 20)
+    held = {True: 0, False: 0}
+    for _ in range(300):
+        values = (rng.normal(0, 0.8, 400) + rng.normal(0, 0.4, 20)[days]).tolist()
+        for told in held:
+            found = bias(values, groups=days.tolist() if told else None)
+            held[told] += found.low <= 0 <= found.high
+    assert 270 < held[True] < 297  # 285 are due, 4 standard deviations either way
+    assert held[False] < 220  # what leaving the days out would claim
+
+
 def test_too_few_to_say():
     assert not rate(0, 0)
     assert not bias([0.3])
