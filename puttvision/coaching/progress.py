@@ -19,7 +19,7 @@ from puttvision.coaching.intervals import (
     ratio_of_spreads,
     trend,
 )
-from puttvision.coaching.shown import number, signed, with_interval
+from puttvision.coaching.shown import clear_of, number, signed, with_interval
 from puttvision.coaching.summary import WINDOW_M, Summary, shared_u95, summary
 from puttvision.putts import Figure
 
@@ -53,6 +53,10 @@ class Measure:
     def digits(self) -> int:
         return 2 if self.unit == "°" else 0
 
+    @property
+    def digits_a_week(self) -> int:
+        return 3 if self.unit == "°" else 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
@@ -85,8 +89,16 @@ class Course:
         """Whether a change is more than chance does."""
         if not change:
             return False
-        even = 1.0 if self.measure.kind == "spread" else 0.0
-        return not change.low <= even <= change.high
+        if self.measure.kind == "spread":
+            return clear_of(1.0, change, 2)
+        return clear_of(0.0, change, self.measure.digits)
+
+    @property
+    def has_trend(self) -> bool:
+        """Whether a trend may be claimed: not where its interval, as printed, holds zero."""
+        if isinstance(self.a_week, TooFew):
+            return False
+        return clear_of(0.0, self.a_week, self.measure.digits_a_week)
 
 
 def _yes(answer: bool | None) -> float | None:
@@ -216,10 +228,10 @@ def trend_words(course: Course) -> str:
     one = course.a_week
     if isinstance(one, TooFew):
         return f"no trend yet: {one.n} of {one.needed} sessions"
-    n = 3 if course.measure.unit == "°" else 1
+    n = course.measure.digits_a_week
     low, high = signed(one.low, n), signed(one.high, n)
     text = f"{signed(one.value, n)} ({low} to {high}) {course.measure.unit_of_change} a week"
-    return f"{'no trend' if one.holds_zero else 'trend'}: {text}, {one.n} sessions"
+    return f"{'trend' if course.has_trend else 'no trend'}: {text}, {one.n} sessions"
 
 
 def lines(found: Sequence[Course]) -> list[str]:

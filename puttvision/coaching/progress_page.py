@@ -113,7 +113,7 @@ def _plot_course(axes: Any, colours: looks.Theme, course: Course) -> None:
     axes.errorbar(days, values, yerr=[below, above], fmt="o", color=colours.soft, elinewidth=1, markersize=4)
     axes.plot(days[-1:], values[-1:], "D", color=colours.accent, markersize=9, label="this session")
     trend = course.a_week
-    if isinstance(trend, Estimate) and not trend.holds_zero:
+    if isinstance(trend, Estimate) and course.has_trend:
         weeks = [(day - days[0]).days / 7 for day in days]
         weight = [point.value.n for point in course.points]
         total = sum(weight)

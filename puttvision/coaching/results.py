@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from puttvision.coaching.intervals import Estimate, TooFew, student, trend
 from puttvision.coaching.ladder import kind_of, result
-from puttvision.coaching.shown import signed, with_interval
+from puttvision.coaching.shown import clear_of, signed, with_interval
 from puttvision.drill.words import minutes
 from puttvision.journal.history import CardOf
 
@@ -67,7 +67,7 @@ def _worth(told: Sequence[tuple[CardOf, float]], change: float) -> str:
     )
     half = student(n - 2) * math.sqrt(2 * left / (n - 2))
     change_ = Estimate(value=change, low=change - half, high=change + half, n=n)
-    verdict = "within what chance does" if change_.holds_zero else "a real change"
+    verdict = "a real change" if clear_of(0.0, change_, 1) else "within what chance does"
     return f"{with_interval(change_, 1, sign=True)}: {verdict}"
 
 
@@ -75,5 +75,5 @@ def _trend_words(found: Estimate | TooFew, kind: str, n: int) -> str:
     if isinstance(found, TooFew):
         return f"no trend yet: {n} of {found.needed} sessions"
     low, high = signed(found.low, 2), signed(found.high, 2)
-    words = "no trend" if found.holds_zero else "trend"
+    words = "trend" if clear_of(0.0, found, 2) else "no trend"
     return f"{words}: {signed(found.value, 2)} ({low} to {high}) {kind} a week, {found.n} sessions"

@@ -25,6 +25,11 @@ def with_interval(one: Estimate, digits: int = 0, *, sign: bool = False) -> str:
     return f"{value} ({low} to {high})"
 
 
+def clear_of(even: float, one: Estimate, digits: int = 0) -> bool:
+    """Whether an interval, as it is printed, leaves ``even`` out."""
+    return round(one.low, digits) > even or round(one.high, digits) < even
+
+
 def percent(share: Estimate) -> str:
     """``54 % (40 to 67)``."""
     value, low, high = (number(100 * end) for end in (share.value, share.low, share.high))

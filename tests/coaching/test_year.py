@@ -44,7 +44,9 @@ def test_progress_claims_no_trend_where_the_interval_holds_zero(year):
     assert len(intervals) == 8  # the points and seven figures
     for word, low, high in intervals:
         if word == "trend":
-            assert float(low) >= 0 or float(high) <= 0
+            assert float(low) > 0 or float(high) < 0
+        else:
+            assert float(low) <= 0 <= float(high)
     assert "misses of this session" in told
 
 
