@@ -8,7 +8,7 @@ outline shows there.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -84,7 +84,6 @@ class FrameColour:
     """Cb and Cr as recorded."""
     warp: Floats | None = None
     """Shape (3, 3): from the reference camera's picture to the recorded one."""
-    _planes: dict[tuple[float, float], Plane] = field(default_factory=dict)
 
     def hue(self, at_px: tuple[float, float] | Floats, radius_px: float) -> Floats | None:
         """Mean chroma over luma about a place, shape (2,); None where it is too dark or outside."""
@@ -108,26 +107,42 @@ class FrameColour:
             return None
         return np.array([(float(plane[box].mean()) - _NEUTRAL) / light for plane in (cb, cr)])
 
-    def plane(self, weights: tuple[float, float]) -> Plane:
+    def plane(self, weights: tuple[float, float]) -> MixedPlane:
         """Luma with so much of Cb and Cr added, shape (h, w)."""
-        if weights not in self._planes:
-            self._planes[weights] = self._mixed(weights)
-        return self._planes[weights]
+        return MixedPlane(self, weights)
 
-    def _mixed(self, weights: tuple[float, float]) -> Plane:
-        height, width = self.luma.shape
-        cb, cr = self.chroma()
-        small = weights[0] * (cb.astype(np.float32) - _NEUTRAL) + weights[1] * (
-            cr.astype(np.float32) - _NEUTRAL
-        )
+
+@dataclass(frozen=True, slots=True)
+class MixedPlane:
+    """A picture that is worked out only where it is looked at."""
+
+    colour: FrameColour
+    weights: tuple[float, float]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """(h, w)."""
+        return self.colour.luma.shape
+
+    def __getitem__(self, box: tuple[slice, slice]) -> Plane:
+        rows, columns = box
+        luma = self.colour.luma[box]
+        cb, cr = self.colour.chroma()
+        scale_x, scale_y = self.shape[1] / cb.shape[1], self.shape[0] / cb.shape[0]
         # chroma lies on the left of its pair of pixels, between its pair of rows (ITU-T H.264, annex E)
-        scale_x, scale_y = width / small.shape[1], height / small.shape[0]
-        to_small = np.array(
+        to_chroma = np.array(
             [[1 / scale_x, 0.0, 0.0], [0.0, 1 / scale_y, 0.5 / scale_y - 0.5], [0.0, 0.0, 1.0]]
         )
-        matrix = to_small if self.warp is None else to_small @ self.warp
-        chroma = cv2.warpPerspective(
-            small, matrix, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-            borderMode=cv2.BORDER_REPLICATE,
+        from_corner = np.array([[1.0, 0.0, columns.start], [0.0, 1.0, rows.start], [0.0, 0.0, 1.0]])
+        warp = np.eye(3) if self.colour.warp is None else self.colour.warp
+        size = (luma.shape[1], luma.shape[0])
+        matrix = to_chroma @ warp @ from_corner
+        blue, red = (
+            cv2.warpPerspective(
+                plane, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            ).astype(np.float32) - np.float32(_NEUTRAL)
+            for plane in (cb, cr)
         )  # fmt: skip
-        return np.asarray(np.clip(self.luma + chroma, 0, 255), dtype=np.uint8)
+        mixed = luma + self.weights[0] * blue + self.weights[1] * red
+        return np.asarray(np.clip(mixed, 0, 255), dtype=np.uint8)

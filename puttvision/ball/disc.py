@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from puttvision.ball.outline import RAYS, Fan, Outline, fan_over, outline_of
+from puttvision.ball.outline import RAYS, Fan, Outline, Picture, fan_over, outline_of
 from puttvision.ball.shading import USUAL_SHADING, Face, Shading, basis, first_lights, learn, lights_of
 from puttvision.ball.small_systems import solve3
 from puttvision.green.camera import Camera
@@ -25,9 +25,11 @@ from puttvision.physics import BALL_RADIUS_M
 Floats = NDArray[np.float64]
 
 _TURNS = 4
-_STILL_PX = 0.1
+_STILL_PX = 0.15
 """A fit that moves by less has arrived."""
 _LIGHT_TURNS = 3
+_EXPECTED_PX = 3.0
+"""Within this reach the ball is where it is expected, to a pixel or so."""
 _NEAR_PX = 1.0
 """A fit that moved by less has the outline's rays where they belong."""
 _SEEN_POINTS = 4
@@ -95,7 +97,7 @@ class BallFit:
 
 
 def fit_ball(
-    picture: NDArray[np.uint8],
+    picture: Picture,
     camera: Camera,
     guess_m: tuple[float, float] | Floats,
     table: NDArray[np.float32],
@@ -132,18 +134,21 @@ def fit_ball(
     at_px, size = outline.centre_px, 1.0
     known, fewest = shading or USUAL_SHADING, (3 if shading is None else 1)
     rim: _Rim | None = None
-    near = settled = False
+    near, settled = shading is not None and reach_px <= _EXPECTED_PX, False
     for turn in range(fewest + _TURNS):
         light = fan.light(picture, at_px + to_middle, size, table)
         if light is None:
             return None
         if shading is None and turn in (1, 2):
-            known = inside.learn(light)
+            known = inside.learn(light, finely=turn == 2)
         as_seen = turn >= fewest - 1 and near
         inside.light_up(light, known, afresh=as_seen and not settled)
         settled = settled or as_seen
         # far off, only the modelled light tells on which side the ball lies
         rim = _rim(outline, fan, inside, light, reach, blur_px if as_seen else None)
+        if rim is None and turn == 0 and near:
+            near = False
+            continue
         if rim is None:
             return None
         step = _solve(outline, rim, size)
@@ -210,18 +215,20 @@ class _Inside:
         soft = min(_SOFT_PX + smear_px / 2, 0.55 * outline.radius_px)
         self.n_core = int(np.searchsorted(fan.outwards_px, -soft))
         """So many points of each ray lie inside, where the edge's blur does not reach."""
+        self._near = slice(max(0, self.n_core - _SEEN_POINTS), self.n_core)
         self.inner_px = -(float(fan.outwards_px[self.n_core]) - fan.step_px / 2)
         self._surface = fan.surface()
         self.top = top
         self._sun: tuple[float, float, float] | None = None
-        self._core = self._edge = np.empty((0, 3))
+        self._core = self._edge = self._brim = np.empty((0, 3))
+        self._light_seen = np.empty((0, 0))
         self._modelled: Floats | None = None
         self._light = np.empty(0)
         self.lights = self._likely = np.empty(3)
 
-    def learn(self, light: Floats) -> Shading:
+    def learn(self, light: Floats, *, finely: bool) -> Shading:
         """The light on this ball alone; ``light`` shape (RAYS, m)."""
-        return learn([self.face(light)], self.top)
+        return learn([self.face(light)], self.top, finely=finely)
 
     def face(self, light: Floats) -> Face:
         """The inside as seen; ``light`` shape (RAYS, m)."""
@@ -229,10 +236,13 @@ class _Inside:
 
     def light_up(self, light: Floats, known: Shading, *, afresh: bool = False) -> None:
         """Fit the lights to what is seen inside; ``afresh``: with no thought of what was seen elsewhere."""
-        self._light = light[:, : self.n_core].ravel()
+        self._light_seen = light
+        # neighbours along a ray tell the same light: every other one will do
+        self._light = light[:, : self.n_core : 2].ravel()
         if known.sun != self._sun:
             rows = basis(self._surface, known.sun)
-            self._core = np.ascontiguousarray(rows[:, : self.n_core]).reshape(-1, 3)
+            self._core = np.ascontiguousarray(rows[:, : self.n_core : 2]).reshape(-1, 3)
+            self._brim = np.ascontiguousarray(rows[:, self._near]).mean(axis=1)
             self._edge = np.ascontiguousarray(rows[:, self.n_core :]).reshape(-1, 3)
             self._sun, afresh = known.sun, True
         if afresh:
@@ -250,9 +260,8 @@ class _Inside:
         """Light seen over light modelled just within the edge's blur, shape (RAYS,).
 
         What is burnt out may be as bright as modelled."""
-        near = slice(max(0, self.n_core - _SEEN_POINTS), self.n_core)
-        seen = self._light.reshape(RAYS, -1)[:, near].mean(axis=1)
-        modelled = (self._core @ self.lights).reshape(RAYS, -1)[:, near].mean(axis=1)
+        seen = self._light_seen[:, self._near].mean(axis=1)
+        modelled = self._brim @ self.lights
         surplus = seen - modelled
         return np.asarray(np.where(seen > self.top, np.maximum(surplus, 0.0), surplus))
 

@@ -183,6 +183,7 @@ def find_balls(
     settings: FinderSettings | None = None,
     within: Plane | None = None,
     part: BrightPart = WHOLE,
+    doubting: bool = False,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
@@ -194,6 +195,7 @@ def find_balls(
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
     part : what of a ball is bright under this clip's light
+    doubting : whether what is nearly a ball may be one in the next picture
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
@@ -208,9 +210,9 @@ def find_balls(
         if any(other.same(luma, at_px) for other in others):
             continue
         ball = fit(at_m)
-        if ball is not None and not ball.clear:
-            continue  # it may be clear in the next picture
-        if ball is None:
+        if ball is not None and not ball.clear and doubting:
+            continue
+        if ball is None or not ball.clear:
             reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
             rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))
         elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):

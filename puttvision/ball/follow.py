@@ -66,13 +66,14 @@ class BallFollower:
         within: Plane | None = None,
         part: BrightPart = WHOLE,
         grass: GrassHue | None = None,
+        luma_shows: bool = False,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
     ) -> None:
         self.camera = camera
         self._look = Look(
             camera=camera, table=table, shading=shading, finder=finder or FinderSettings(), part=part,
-            grass=grass,
+            grass=grass, luma_shows=luma_shows,
         )  # fmt: skip
         self._hole = hole
         self._settings = settings or FollowSettings()
@@ -148,6 +149,7 @@ class BallFollower:
             settings=self._look.finder,
             within=self._field,
             part=self._look.part,
+            doubting=not self._look.luma_shows,
         )
         self._no_balls = (self._no_balls + find.others)[-settings.doubts :]
         confirmed: list[Place] = []

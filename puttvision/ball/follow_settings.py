@@ -9,7 +9,7 @@ from dataclasses import dataclass
 class FollowSettings:
     """See each."""
 
-    scan_s: float = 0.25
+    scan_s: float = 0.3
     """Balls at rest are looked for this often; a player takes seconds over a ball."""
     doubt_s: float = 1.2
     """A ball found once has to be found again at its place within so long."""

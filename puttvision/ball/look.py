@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from puttvision.ball.bright_part import WHOLE, BrightPart
 from puttvision.ball.colour import FrameColour, GrassHue
 from puttvision.ball.disc import BallFit, fit_ball
-from puttvision.ball.finder import FinderSettings, ball_radius_px, round_patches
+from puttvision.ball.finder import FinderSettings, round_patches
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -24,6 +24,8 @@ Place = tuple[float, float]
 _U_TEXTURE_PX = 0.1
 """Added to a fit's own covariance when places are compared: grass and compression between frames."""
 _REACH_PX = 5.0
+_SURE_REACH = 0.6
+"""A ball no farther off than this share of its radius shows its colour at the expected place."""
 _PATCHES = 4
 """So many newly bright patches are fitted in one frame, the roundest first."""
 
@@ -41,6 +43,8 @@ class Look:
     grass: GrassHue | None = None
     colour: FrameColour | None = None
     """Of the frame looked at."""
+    luma_shows: bool = False
+    """Whether this clip's balls stand out well in luma alone; then colour only has a veto."""
 
     def at(
         self,
@@ -52,23 +56,37 @@ class Look:
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there: in luma, or where its colour shows it."""
         shading = shading or self.shading
+        told = self.colour is not None and self.grass is not None and self.grass.tells
+        radius_px = BALL_RADIUS_M * self.camera.px_per_m([at_m[0], at_m[1], BALL_RADIUS_M])
+        if told and reach_px < _SURE_REACH * radius_px and not self._is_other(at_m, radius_px):
+            return None  # bare grass
         fit = fit_ball(
             luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px, shading=shading
         )
-        if self.colour is None or self.grass is None or not self.grass.tells:
+        if not told:
             return fit
-        place = self.camera.project([at_m[0], at_m[1], BALL_RADIUS_M]) if fit is None else np.array(fit.at_px)
-        hue = self.colour.hue(place, ball_radius_px(self.camera, place))
-        other = hue is not None and self.grass.is_other(hue)
-        if fit is not None and (fit.clear or not other):
-            return fit if other or hue is None else None
-        if hue is None or not other:
+        if fit is not None and not self._is_other(fit.at_m, radius_px):
             return None
+        if self.colour is None or self.luma_shows or (fit is not None and fit.clear):
+            return fit
+        hue = self._hue(at_m, radius_px)
+        if hue is None or self.grass is None or not self.grass.is_other(hue):
+            return fit
         in_colour = fit_ball(
             self.colour.plane(self.grass.weights(hue)), self.camera, at_m, self.table,
             smear_m=smear_m, reach_px=reach_px, shading=shading,
         )  # fmt: skip
         return fit if in_colour is None else in_colour
+
+    def _hue(self, at_m: Place | Floats, radius_px: float) -> Floats | None:
+        if self.colour is None:
+            return None
+        return self.colour.hue(self.camera.project([at_m[0], at_m[1], BALL_RADIUS_M]), radius_px)
+
+    def _is_other(self, at_m: Place | Floats, radius_px: float) -> bool:
+        """Whether a place may be no grass: where it is too dark for colour, it may."""
+        hue = self._hue(at_m, radius_px)
+        return hue is None or self.grass is None or self.grass.is_other(hue)
 
     def newly_bright(
         self,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import cv2
 import numpy as np
@@ -19,6 +20,16 @@ _CIRCLE = np.column_stack([np.cos(_ANGLE), np.sin(_ANGLE)])
 _NEXT, _BEFORE = np.roll(np.arange(RAYS), -1), np.roll(np.arange(RAYS), 1)
 _FIRST_SHARE = 0.15
 _STEP_PX = 0.5
+
+
+class Picture(Protocol):
+    """What can be cut from like an array of luma, shape (h, w)."""
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """(h, w)."""
+
+    def __getitem__(self, box: tuple[slice, slice], /) -> NDArray[np.uint8]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +115,7 @@ class Fan:
         return np.asarray(towards + rho[:, None] * across[:, None, :])
 
     def light(
-        self, picture: NDArray[np.uint8], middle_px: Floats, size: float, table: NDArray[np.float32]
+        self, picture: Picture, middle_px: Floats, size: float, table: NDArray[np.float32]
     ) -> Floats | None:
         """Light at the points about a middle, shape (RAYS, m); None where they leave the picture.
 

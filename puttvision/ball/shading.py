@@ -23,7 +23,7 @@ _LINE_SHARE = 0.15
 """Misfit of a sample, in shares of white at usual exposure, that halves its weight."""
 _PRINT_STANDS_OUT = 0.1
 """Misfit of a sample, in shares of white, that halves its weight when the sun is sought."""
-_RIDGE = 6.0
+_RIDGE = 3.0
 """Pull towards the shading learnt before, in samples: it rules where a smear hides the shading."""
 _USUAL_MEAN = 0.65
 """Mean light over the face of a ball under the usual shading."""
@@ -77,7 +77,7 @@ class Face:
     """Shape (n,)."""
 
 
-def learn(faces: Sequence[Face], top: float, begin: Shading | None = None) -> Shading:
+def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, finely: bool = True) -> Shading:
     """Find the sun that stands over one or more balls, and the mean of the lights on them.
 
     Each ball has lights of its own: a cloud may pass, the player's shadow fall on it. Print on the balls
@@ -89,6 +89,7 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None) -> Sh
     faces : at least one
     top : light from which on a sample may have been brighter than it looks
     begin : near the answer; None to look all round
+    finely : whether to go beyond the best of a few suns
     """
     seen = [_Seen(face, face.light > top, float(face.light.mean()) / _USUAL_MEAN) for face in faces]
 
@@ -100,11 +101,13 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None) -> Sh
     looks = [[one.first_lights(_towards(np.array(start))) for one in seen] for start in starts]
     best = int(np.argmin([sum(cost for _, cost in look) for look in looks]))
     begun = [lights for lights, _ in looks[best]]
-    refined = least_squares(
-        rest, starts[best], bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1", f_scale=0.03, max_nfev=8,
-        diff_step=1e-3, args=(begun,),
-    )  # fmt: skip
-    sun = _towards(refined.x)
+    angles = np.array(starts[best])
+    if finely:
+        angles = least_squares(
+            rest, angles, bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1", f_scale=0.03, max_nfev=8,
+            diff_step=1e-3, args=(begun,),
+        ).x  # fmt: skip
+    sun = _towards(angles)
     lights = np.mean([one.lit_by(sun, lights)[0] for one, lights in zip(seen, begun, strict=True)], axis=0)
     if lights[2] < _NO_SUN * lights.sum():
         sun = np.array(USUAL_SHADING.sun)
@@ -224,10 +227,11 @@ def lights_of(
     """
     full = light > top
     lights = likely
+    turns = _CENSOR_TURNS if modelled is None else 1  # what was seen a moment ago has settled
     if modelled is None:
         modelled = rows @ lights
     scale = 1 / (_LINE_SHARE * max(float(likely.sum()), _LEAST_LIGHT))
-    for turn in range(_CENSOR_TURNS):
+    for turn in range(turns):
         misfit = (light - modelled) * scale
         weighted = rows.T * (_told(full, modelled, light) / (1 + misfit * misfit))
         settled, lights = (

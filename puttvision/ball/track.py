@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.disc import BallFit
-from puttvision.ball.finder import ball_radius_px
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.look import HoleView, Look, Place, apart
@@ -72,7 +71,7 @@ class Track:
         if not (0 <= at_px[0] < width and 0 <= at_px[1] < height):
             return "left"
         spread = float(np.sqrt(np.trace(self.filter.place_cov_m2)))
-        px_per_m = ball_radius_px(look.camera, at_px) / BALL_RADIUS_M
+        px_per_m = look.camera.px_per_m([*self.at_m, BALL_RADIUS_M])
         speed = self.filter.speed_m_s
         smear_m = self.filter.velocity_m_s * settings.exposure_s
         reach_px = float(np.clip(2.5 + 2 * spread * px_per_m, 3.0, 5.0))

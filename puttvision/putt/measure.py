@@ -55,6 +55,8 @@ _AHEAD_BYTES = 50_000_000
 _SHADING_LOOKS = 4
 _SHADING_ENOUGH = 6
 """So many looks at balls whose suns agree settle the light."""
+_WELL_SEEN, _WELL_LIT = 0.45, 0.6
+"""Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky, filmed."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
 _SAME_SUN = 0.87
@@ -197,6 +199,7 @@ class _Look:
     """Where balls are looked for."""
     grass: GrassHue
     shading: Shading | None
+    luma_shows: bool
     steadier: Steadier
 
 
@@ -217,14 +220,22 @@ def _look(clip: Clip, options: Options) -> _Look:
     within = _field(site)
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
-    shading = _shading(pictures, site, within, grass)
-    return _Look(site, within, grass, shading, Steadier(still.luma, site.pose.camera, lumas))
+    balls = _balls_seen(pictures, site, within, grass)
+    shading = learn_light(balls, site.pose.camera, linear_light(site.gamma))
+    return _Look(
+        site,
+        within,
+        grass,
+        shading,
+        _luma_shows(balls, shading),
+        Steadier(still.luma, site.pose.camera, lumas),
+    )
 
 
-def _shading(
+def _balls_seen(
     pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue
-) -> Shading | None:
-    """The light on the clip's balls: on those, of all balls found, whose suns most agree."""
+) -> list[tuple[NDArray[np.uint8], BallFit]]:
+    """Balls that tell the clip's light, each in its picture: of all found, those whose suns most agree."""
     table = linear_light(site.gamma)
     look = Look(camera=site.pose.camera, table=table, grass=grass)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
@@ -236,7 +247,15 @@ def _shading(
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
         if len(alike) >= _SHADING_ENOUGH:
             break
-    return learn_light([balls[i] for i in alike[:_SHADING_ENOUGH]], site.pose.camera, table)
+    return [balls[i] for i in alike[:_SHADING_ENOUGH]]
+
+
+def _luma_shows(balls: list[tuple[NDArray[np.uint8], BallFit]], shading: Shading | None) -> bool:
+    """Whether the clip's balls lie in good light and most of their outline shows in luma."""
+    if shading is None:
+        return False
+    seen = float(np.median([fit.seen for _, fit in balls]))
+    return seen > _WELL_SEEN and sum(shading.lights) > _WELL_LIT
 
 
 def _both(cb: NDArray[np.uint8], cr: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
@@ -294,6 +313,7 @@ def _stream(
         within=look.within,
         part=WHOLE if look.shading is None else _bright_part(site, look.within, look.shading),
         grass=look.grass,
+        luma_shows=look.luma_shows,
     )
     rolls: list[Roll] = []
     found: list[Lie] = []

@@ -165,7 +165,8 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
     return bool(speeds[0] > 0.8 * max(speeds))
 
 
-_FREE_M, _FREE_FEWEST = 0.30, 5
+_FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
+"""A fast ball is through the first length in a few frames, which do not show it slowing."""
 _STARTS_WITHIN_M = 0.20
 """Of a ball that first shows farther from where it lay, the start was not seen."""
 _FREE_RMS_M = 0.006
@@ -178,7 +179,8 @@ def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
     if distance_m[0] > _STARTS_WITHIN_M:
         return False
     farthest = int(np.argmax(distance_m)) + 1  # a post may send it back
-    n = min(max(int(np.argmax(np.append(distance_m, np.inf) > _FREE_M)), _FREE_FEWEST), farthest)
+    beyond = (distance_m > _FREE_M) & (time_s - time_s[0] > _FREE_S)
+    n = min(max(int(np.argmax(np.append(beyond, True))), _FREE_FEWEST), farthest)
     if n < 4:
         return False
     since_s = time_s[:n] - time_s[0]
