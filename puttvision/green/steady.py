@@ -105,7 +105,7 @@ class Steadier:
 
     @property
     def warp(self) -> Floats | None:
-        """From the reference camera's picture to the last frame, shape (3, 3); None where it has not moved."""
+        """From the reference camera's picture to the last frame, (3, 3); None where it has not moved."""
         return self._warp
 
     def view(self, luma: Plane, time_s: float) -> Plane | None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from puttvision.green.camera import Camera
 from puttvision.green.posts import Post
-from puttvision.physics import BALL_RADIUS_M
+from puttvision.physics import BALL_RADIUS_M, GRAVITY_M_S2, ROLL_SHARE
 
 Floats = NDArray[np.float64]
 
@@ -105,25 +105,73 @@ def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach
     ahead = (at_m - gate.centre_m) @ gate.normal
     beyond = np.nonzero(ahead > 0)[0]
     index = int(beyond[0]) if len(beyond) else len(ahead)
-    before = _straight(
-        time_s, at_m, cov_m2, np.nonzero((ahead > -reach_m) & (ahead < -CONTACT_M))[0], index, -1
-    )
-    after = _straight(time_s, at_m, cov_m2, np.nonzero(np.abs(ahead) < reach_m)[0], index, 1)
+    stretch_before = np.nonzero((ahead > -reach_m) & (ahead < -CONTACT_M))[0]
+    stretch_after = np.nonzero(np.abs(ahead) < reach_m)[0]
+    before = _straight(time_s, at_m, cov_m2, stretch_before, index, -1)
+    after = _straight(time_s, at_m, cov_m2, stretch_after, index, 1)
     if before is None or after is None:
         return Crossing(index, 0.0, float("inf"), 1.0)
-    turn = float((after[0] - before[0] + np.pi) % (2 * np.pi) - np.pi)
-    return Crossing(
-        index=index,
-        turn_rad=turn,
-        u_turn_rad=float(np.hypot(before[1], after[1])),
-        speed_kept=after[2] / max(before[2], 1e-6),
-    )
+    kept = after.speed_m_s / max(before.speed_m_s, 1e-6)
+    turn, u_turn = _corner(time_s, at_m, cov_m2, before, after)
+    return Crossing(index=index, turn_rad=turn, u_turn_rad=u_turn, speed_kept=kept)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """A short way on one side of the gate's line."""
+
+    chosen: NDArray[np.intp]
+    heading: Floats
+    """Shape (2,), unit."""
+    speed_m_s: float
+    u_heading_rad: float
+
+
+def _corner(
+    time_s: Floats, at_m: Floats, cov_m2: Floats, before: _Stretch, after: _Stretch
+) -> tuple[float, float]:
+    """How sharply the way turns between two stretches, and how sure that is, in radians.
+
+    A slope bends the way evenly; that much, as the ball shows it farther on, is no corner.
+    """
+    sine = float(before.heading[0] * after.heading[1] - before.heading[1] * after.heading[0])
+    turn = float(np.arctan2(sine, before.heading @ after.heading))
+    bend_m_s2, u_bend_m_s2 = _bend(time_s, at_m, cov_m2, after)
+    lasts_s = float(time_s[after.chosen].mean() - time_s[before.chosen].mean())
+    speed = (before.speed_m_s + after.speed_m_s) / 2
+    u_turn = float(np.hypot(before.u_heading_rad, after.u_heading_rad))
+    return turn - bend_m_s2 * lasts_s / speed, float(np.hypot(u_turn, u_bend_m_s2 * lasts_s / speed))
+
+
+def _bend(time_s: Floats, at_m: Floats, cov_m2: Floats, after: _Stretch) -> tuple[float, float]:
+    """Pull of the slope to the left of the way after the gate, and how sure it is, in m/s2.
+
+    A parabola through what is seen, by least squares; beforehand a green's slope is taken for what is common.
+    """
+    first = int(after.chosen[0])
+    chosen = np.arange(first, len(time_s))
+    chosen = chosen[time_s[chosen] - time_s[first] < _BEND_S]
+    t = time_s[chosen] - time_s[first]
+    left = np.array([-after.heading[1], after.heading[0]])
+    u_m = np.sqrt(np.einsum("i,nij,j->n", left, cov_m2[chosen], left))
+    design = np.column_stack([np.ones_like(t), t, t * t / 2])
+    weighted = design.T / np.maximum(u_m, 1e-5) ** 2
+    information = weighted @ design
+    information[2, 2] += 1 / (ROLL_SHARE * GRAVITY_M_S2 * _U_SLOPE) ** 2
+    cov = np.linalg.inv(information)
+    return float((cov @ (weighted @ (at_m[chosen] @ left)))[2]), float(np.sqrt(cov[2, 2]))
+
+
+_BEND_S = 0.8
+"""So long after the gate the bend is looked at; the hole is farther."""
+_U_SLOPE = 0.02
+"""Greens slope by 0 to 4 % where holes are cut (common practice, no source)."""
 
 
 def _straight(
     time_s: Floats, at_m: Floats, cov_m2: Floats, chosen: NDArray[np.intp], index: int, side: int
-) -> tuple[float, float, float] | None:
-    """Heading, its uncertainty and speed of a short stretch on one side of the index."""
+) -> _Stretch | None:
+    """A short stretch on one side of the index; None where too little is seen of it."""
     chosen = chosen[chosen < index] if side < 0 else chosen[chosen > index][:14]
     if len(chosen) < 3:
         return None
@@ -136,4 +184,4 @@ def _straight(
     sideways = np.array([-velocity[1], velocity[0]]) / speed
     sigma = float(np.sqrt(np.mean(np.einsum("i,nij,j->n", sideways, cov_m2[chosen], sideways))))
     spread = float(np.sqrt(np.sum(t * t)))
-    return float(np.arctan2(velocity[1], velocity[0])), sigma / max(spread, 1e-9) / speed, speed
+    return _Stretch(chosen, velocity / speed, speed, sigma / max(spread, 1e-9) / speed)

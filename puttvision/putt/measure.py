@@ -56,7 +56,7 @@ _SHADING_LOOKS = 4
 _SHADING_ENOUGH = 6
 """So many looks at balls whose suns agree settle the light."""
 _WELL_SEEN, _WELL_LIT = 0.45, 0.6
-"""Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky, filmed."""
+"""Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
 _SAME_SUN = 0.87

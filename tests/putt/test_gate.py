@@ -117,6 +117,16 @@ def test_a_knock_shows_as_a_turn_and_a_loss(turn_deg, kept):
     assert abs(met.turn_rad) > 4 * met.u_turn_rad
 
 
+@pytest.mark.parametrize("speed_m_s", [1.0, 1.5, 2.2])
+def test_the_bend_of_a_slope_is_no_knock(speed_m_s):
+    # on a side slope of 3 % a ball is pulled by 5/7 g sin(slope) = 0.21 m/s2 (a solid sphere's inertia)
+    t = np.arange(60) / 60
+    noise = np.random.default_rng(4).normal(0, 0.0004, (60, 2))
+    places = LIE_M + t[:, None] * speed_m_s * ALONG + 0.5 * 0.21 * t[:, None] ** 2 * RIGHT + noise
+    met = meet(gate(), t, places, noise_m=0.0004)
+    assert abs(met.turn_rad) < max(np.radians(0.9), 3 * met.u_turn_rad)
+
+
 def test_the_claimed_uncertainty_of_a_turn_is_honest():
     # straight balls with the noise they claim: 95 % of the turns lie within 1.96 of their uncertainty
     pulls = []

@@ -1,0 +1,111 @@
+"""Colour over luma: grass, balls, and the plane in which they differ. Chroma by ITU-R BT.709's equations."""
+
+import cv2
+import numpy as np
+import pytest
+from little_green import BALL_RADIUS_M, View
+
+from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
+from puttvision.ball.finder import ball_radius_px
+from puttvision.ball.look import Look
+from puttvision.green.edges import linear_light
+
+GRASS, WHITE, ORANGE, YELLOW = (60, 105, 40), (235, 235, 235), (240, 120, 30), (220, 215, 40)
+SIZE = (480, 640)
+VIEW = View()
+CAMERA = VIEW.camera()
+AT_M = (0.05, 2.7)
+AT_PX = VIEW.project([*AT_M, BALL_RADIUS_M])
+
+
+def planes(colour, light=1.0, at_px=AT_PX):
+    """Luma, Cb and Cr at half the size, limited range, of a disc on grass; ``light`` dims both alike."""
+    rgb = np.empty((*SIZE, 3), np.float32)
+    rgb[:] = GRASS
+    cv2.circle(
+        rgb, (round(at_px[0] * 16), round(at_px[1] * 16)), round(ball_radius_px(CAMERA, AT_PX) * 16), colour,
+        -1, cv2.LINE_AA, 4,
+    )  # fmt: skip
+    red, green, blue = (light * rgb[..., i] / 255 for i in range(3))
+    y = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    luma = np.round(16 + 219 * y).astype(np.uint8)
+    small = (SIZE[1] // 2, SIZE[0] // 2)
+    cb, cr = (
+        np.round(128 + 224 * cv2.resize(c, small, interpolation=cv2.INTER_AREA)).astype(np.uint8)
+        for c in ((blue - y) / 1.8556, (red - y) / 1.5748)
+    )
+    return luma, cb, cr
+
+
+def hue_of_grass():
+    luma, cb, cr = planes(GRASS)
+    return grass_hue(luma, cb, cr, np.ones(SIZE, np.uint8))
+
+
+def frame(colour, light=1.0, warp=None, at_px=AT_PX):
+    luma, cb, cr = planes(colour, light, at_px)
+    return FrameColour(luma, lambda: (cb, cr), warp)
+
+
+@pytest.mark.parametrize("light", [1.0, 0.45], ids=["sun", "shade"])
+@pytest.mark.parametrize("ball", [WHITE, ORANGE, YELLOW], ids=["white", "orange", "yellow"])
+def test_a_ball_is_no_grass_in_sun_and_in_shade(ball, light):
+    grass, seen = hue_of_grass(), frame(ball, light)
+    assert grass.tells
+    radius_px = ball_radius_px(CAMERA, AT_PX)
+    assert grass.is_other(seen.hue(AT_PX, radius_px))
+    assert not grass.is_other(seen.hue(AT_PX + (0, 4 * radius_px), radius_px))
+
+
+def test_what_is_too_dark_has_no_colour():
+    assert frame(WHITE, 0.05).hue(AT_PX + (60, 0), 8.0) is None
+    assert frame(WHITE).hue((-40.0, 20.0), 8.0) is None  # out of the picture
+
+
+def test_grey_grass_tells_nothing():
+    assert not GrassHue(-0.03, 0.02).tells
+
+
+@pytest.mark.parametrize("ball", [WHITE, ORANGE], ids=["white", "orange"])
+def test_the_mixed_plane_parts_ball_and_grass_more_than_luma(ball):
+    grass, seen = hue_of_grass(), frame(ball, 0.5)
+    box = (slice(int(AT_PX[1]) - 30, int(AT_PX[1]) + 31), slice(int(AT_PX[0]) - 30, int(AT_PX[0]) + 31))
+    mixed = seen.plane(grass.weights(seen.hue(AT_PX, 8.0)))
+    assert mixed.shape == SIZE
+
+    def step(plane):
+        return float(plane[27:34, 27:34].mean()) - float(plane[:8].mean())
+
+    assert step(mixed[box]) > step(seen.luma[box]) + 15
+
+
+def test_the_mixed_plane_lies_on_the_luma():
+    # chroma at half the size, sited as ITU-T H.264 has it by default: the disc's middle does not wander
+    grass, seen = hue_of_grass(), frame(ORANGE)
+    x0, y0 = int(AT_PX[0]) - 20, int(AT_PX[1]) - 20
+    cut = seen.plane(grass.weights(seen.hue(AT_PX, 8.0)))[y0 : y0 + 41, x0 : x0 + 41].astype(float)
+    weight = np.maximum(cut - np.median(cut) - 20, 0)
+    rows, columns = np.mgrid[y0 : y0 + 41, x0 : x0 + 41]
+    middle = np.array([(columns * weight).sum(), (rows * weight).sum()]) / weight.sum()
+    assert np.abs(middle - AT_PX).max() < 0.5
+
+
+def test_a_camera_that_moved_is_followed():
+    # the frame as recorded is 12 pixels aside; luma has been brought back, chroma has not
+    warp = np.array([[1.0, 0.0, 12.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    still, aside = frame(ORANGE), planes(ORANGE, at_px=AT_PX + (12, 0))
+    seen = FrameColour(still.luma, lambda: aside[1:], warp)
+    assert np.hypot(*(seen.hue(AT_PX, 8.0) - still.hue(AT_PX, 8.0))) < 0.03
+
+
+def test_grass_is_no_ball_even_where_its_light_looks_like_one():
+    # a round bright patch of grass: luma alone would take it
+    bright_grass = tuple(min(255, round(2.2 * c)) for c in GRASS)
+    luma, cb, cr = planes(bright_grass)
+    look = Look(camera=CAMERA, table=linear_light(2.5))
+    assert look.at(luma, AT_M, 3.0) is not None
+    told = Look(
+        camera=CAMERA, table=linear_light(2.5), grass=hue_of_grass(),
+        colour=FrameColour(luma, lambda: (cb, cr)),
+    )  # fmt: skip
+    assert told.at(luma, AT_M, 3.0) is None
