@@ -54,11 +54,11 @@ def test_a_ball_is_no_grass_in_sun_and_in_shade(ball, light):
     assert grass.tells
     radius_px = ball_radius_px(CAMERA, AT_PX)
     assert grass.is_other(seen.hue(AT_PX, radius_px))
-    assert not grass.is_other(seen.hue(AT_PX + (0, 4 * radius_px), radius_px))
+    assert not grass.is_other(seen.hue(np.add(AT_PX, (0, 4 * radius_px)), radius_px))
 
 
 def test_what_is_too_dark_has_no_colour():
-    assert frame(WHITE, 0.05).hue(AT_PX + (60, 0), 8.0) is None
+    assert frame(WHITE, 0.05).hue(np.add(AT_PX, (60, 0)), 8.0) is None
     assert frame(WHITE).hue((-40.0, 20.0), 8.0) is None  # out of the picture
 
 
@@ -93,7 +93,7 @@ def test_the_mixed_plane_lies_on_the_luma():
 def test_a_camera_that_moved_is_followed():
     # the frame as recorded is 12 pixels aside; luma has been brought back, chroma has not
     warp = np.array([[1.0, 0.0, 12.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    still, aside = frame(ORANGE), planes(ORANGE, at_px=AT_PX + (12, 0))
+    still, aside = frame(ORANGE), planes(ORANGE, at_px=np.add(AT_PX, (12, 0)))
     seen = FrameColour(still.luma, lambda: aside[1:], warp)
     assert np.hypot(*(seen.hue(AT_PX, 8.0) - still.hue(AT_PX, 8.0))) < 0.03
 

@@ -1,0 +1,54 @@
+"""Whether what was fitted is a ball, and clear enough to be taken for one at rest."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from puttvision.ball.inside import Inside
+from puttvision.ball.outline import RAYS, Outline
+from puttvision.ball.rim import Rim, Step
+from puttvision.ball.shading import Shading
+
+_LEAST_SEEN = 0.3
+"""Share of the outline that has to be seen."""
+_LEAST_CLEAN = 0.7
+"""Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
+_LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
+"""Contrast of a ball's rim with the grass; the second for what is darker than this share of the clip's balls:
+in shade, where the grass is dark too, or grass taken for a ball (up to 0.55, measured on filmed scenes)."""
+_WORST_SHADING, _WORST_OTHER_LIGHT = 0.15, 0.33
+"""Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out; and the
+same under the light learnt before, which a cloud or the player's shadow may have changed."""
+_CLEAR_SHARE, _ROUGH_SHARE, _CLEAR_FLOOR_PX = 0.045, 0.075, 0.2
+"""A clear fit's spread of edges: a share of the radius and pixels on top; the second for what is as bright as
+the clip's balls, of which a putter's head may hide a half."""
+_CLEAR_FROM, _CLEAR_OVER, _ROUGH_OVER = 0.25, 0.3, 0.15
+"""Share of the outline seen from which on it is clear, and over how much more it fully counts."""
+_IN_SHADE = 0.3
+"""What is darker than this share of the clip's balls is in shade, or no ball.
+All of these measured on filmed scenes, on balls at rest and on shoes that were taken for them."""
+
+
+def is_ball(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
+    """Whether what was fitted looks like a ball, and from more than one side."""
+    n_good = np.count_nonzero(rim.good)
+    if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < _LEAST_SEEN * RAYS:
+        return False
+    dim = known is not None and inside.lights.sum() < _DIM * sum(known.lights)
+    if rim.contrast < (_LEAST_DIM_CONTRAST if dim else _LEAST_CONTRAST):
+        return False
+    if n_good < _LEAST_CLEAN * np.count_nonzero(rim.usable):
+        return False
+    if np.abs(outline.normal[rim.good].sum(axis=0)).max() > 0.5 * RAYS:
+        return False
+    if known is None and not is_clear(outline, inside, rim, step, None):
+        return False
+    return inside.misfit() <= (_WORST_SHADING if known is None else _WORST_OTHER_LIGHT)
+
+
+def is_clear(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
+    """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade."""
+    in_light = known is not None and inside.lights.sum() > _IN_SHADE * sum(known.lights)
+    share, over = (_ROUGH_SHARE, _ROUGH_OVER) if in_light else (_CLEAR_SHARE, _CLEAR_OVER)
+    enough = min((float(rim.good.mean()) - _CLEAR_FROM) / over, 1.0)
+    return step.spread_px < (share * outline.radius_px + _CLEAR_FLOOR_PX) * enough
