@@ -166,7 +166,6 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
 
 
 _FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
-"""A fast ball is through the first length in a few frames, which do not show it slowing."""
 _STARTS_WITHIN_M = 0.20
 """Of a ball that first shows farther from where it lay, the start was not seen."""
 _FREE_RMS_M = 0.006
@@ -179,13 +178,21 @@ def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
     if distance_m[0] > _STARTS_WITHIN_M:
         return False
     farthest = int(np.argmax(distance_m)) + 1  # a post may send it back
-    beyond = (distance_m > _FREE_M) & (time_s - time_s[0] > _FREE_S)
-    n = min(max(int(np.argmax(np.append(beyond, True))), _FREE_FEWEST), farthest)
-    if n < 4:
+    since_s = time_s - time_s[0]
+    short = distance_m > _FREE_M
+    # a fast ball is through that length in a few frames, which do not show it slowing
+    ends = [int(np.argmax(np.append(stretch, True))) for stretch in (short, short & (since_s > _FREE_S))]
+    return any(
+        _slows(since_s[:n], distance_m[:n]) for n in (min(max(end, _FREE_FEWEST), farthest) for end in ends)
+    )
+
+
+def _slows(since_s: Floats, distance_m: Floats) -> bool:
+    """Whether a stretch is that of a ball that slows down steadily."""
+    if len(since_s) < 4:
         return False
-    since_s = time_s[:n] - time_s[0]
-    curve = np.polynomial.Polynomial.fit(since_s, distance_m[:n], 2).convert()
-    misfit = float(np.sqrt(np.mean((curve(since_s) - distance_m[:n]) ** 2)))
+    curve = np.polynomial.Polynomial.fit(since_s, distance_m, 2).convert()
+    misfit = float(np.sqrt(np.mean((curve(since_s) - distance_m) ** 2)))
     return misfit < _FREE_RMS_M and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
 
 
