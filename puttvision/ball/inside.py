@@ -13,6 +13,8 @@ Floats = NDArray[np.float64]
 _SEEN_POINTS = 4
 _SOFT_PX = 1.3
 """Half width of a sharp edge: lens blur, one pixel of area, demosaicing."""
+_LEAST_AT_RIM = 0.4
+"""Of the light seen just within, so much reaches the rim at least (measured on filmed scenes)."""
 _PRINTED_SHARE = 0.15
 """So much of a ball may be printed with lines and letters."""
 
@@ -65,14 +67,18 @@ class Inside:
         """Light that the ball would have at the points across the rim, shape (RAYS, m - n_core)."""
         return np.asarray((self._edge @ self.lights).reshape(RAYS, -1))
 
-    def surplus(self) -> Floats:
-        """Light seen over light modelled just within the edge's blur, shape (RAYS,).
+    def as_seen(self, edge: Floats) -> Floats:
+        """Modelled light across the rim, (RAYS, k), brought to what is seen just within the edge's blur.
 
-        What is burnt out may be as bright as modelled."""
+        What is burnt out may be as bright as modelled; what is darker than modelled, in shade or under print,
+        is so in proportion, and no rim falls to nothing within two pixels.
+        """
         seen = self._light_seen[:, self._near].mean(axis=1)
-        modelled = self._brim @ self.lights
+        modelled = np.maximum(self._brim @ self.lights, 1e-6)
         surplus = seen - modelled
-        return np.asarray(np.where(seen > self.top, np.maximum(surplus, 0.0), surplus))
+        lighter = edge + np.where(seen > self.top, np.maximum(surplus, 0.0), surplus)[:, None]
+        darker = np.maximum(edge * (seen / modelled)[:, None], _LEAST_AT_RIM * seen[:, None])
+        return np.asarray(np.where((surplus < 0)[:, None] & (seen < self.top)[:, None], darker, lighter))
 
     def misfit(self) -> float:
         """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""

@@ -57,7 +57,7 @@ def rim_of(
     if blur_px is None:  # what lies across the expected rim may well be the ball's inside
         edge = np.repeat(edge[:, :1], edge.shape[1], axis=1)
     else:
-        edge = edge + inside.surplus()[:, None]
+        edge = inside.as_seen(edge)
         # blurred, a burnt-out rim shows the light of what lies within it as well
         bright = (edge[:, 0] + edge[:, -1]) / 2
         full = bright > inside.top
