@@ -19,11 +19,11 @@ in shade, where the grass is dark too, or grass taken for a ball (up to 0.55, me
 _WORST_SHADING, _WORST_OTHER_LIGHT = 0.15, 0.33
 """Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out; and the
 same under the light learnt before, which a cloud or the player's shadow may have changed."""
-_CLEAR_SHARE, _ROUGH_SHARE, _CLEAR_FLOOR_PX = 0.045, 0.075, 0.2
-"""A clear fit's spread of edges: a share of the radius and pixels on top; the second for what is as bright as
-the clip's balls, of which a putter's head may hide a half."""
-_CLEAR_FROM, _CLEAR_OVER, _ROUGH_OVER = 0.25, 0.3, 0.15
-"""Share of the outline seen from which on it is clear, and over how much more it fully counts."""
+_CLEAR_SHARE, _CLEAR_FLOOR_PX = 0.045, 0.2
+"""A clear fit's spread of edges: a share of the radius and pixels on top."""
+_CLEAR_FROM, _CLEAR_OVER, _LIT_OVER = 0.25, 0.3, 0.15
+"""Share of the outline seen from which on it is clear, and over how much more it fully counts; the last for
+what is as bright as the clip's balls, of which a putter's head may hide a half."""
 _IN_SHADE = 0.3
 """What is darker than this share of the clip's balls is in shade, or no ball.
 All of these measured on filmed scenes, on balls at rest and on shoes that were taken for them."""
@@ -49,6 +49,5 @@ def is_ball(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shadi
 def is_clear(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
     """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade."""
     in_light = known is not None and inside.lights.sum() > _IN_SHADE * sum(known.lights)
-    share, over = (_ROUGH_SHARE, _ROUGH_OVER) if in_light else (_CLEAR_SHARE, _CLEAR_OVER)
-    enough = min((float(rim.good.mean()) - _CLEAR_FROM) / over, 1.0)
-    return step.spread_px < (share * outline.radius_px + _CLEAR_FLOOR_PX) * enough
+    enough = min((float(rim.good.mean()) - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
+    return step.spread_px < (_CLEAR_SHARE * outline.radius_px + _CLEAR_FLOOR_PX) * enough
