@@ -30,7 +30,7 @@ class BrightPart:
 
         ``ratio``: their areas over the balls', shape (n,): a ball that lies in shade is bright all over.
         """
-        partly = np.clip((1 - ratio) / max(1 - self.share, 1e-3), 0.0, 1.0) if self.share < 1 else 0 * ratio
+        partly = np.clip((1 - ratio) / max(1 - self.share, 1e-3), 0.0, 1.0)
         return np.asarray((partly * radii_px)[:, None] * np.array(self.off))
 
 
@@ -47,7 +47,7 @@ def bright_part(
     fan = fan_over(outline, 0.0)
     light = basis(fan.surface(), shading.sun) @ np.asarray(shading.lights)
     area = np.where(light > least_light, fan.share, 0.0)
-    share = float(area.sum() / (np.ones_like(light) * fan.share).sum())
+    share = float(area.sum() / (len(area) * fan.share.sum()))
     if share < _LEAST_SHARE:
         return WHOLE  # it does not stand out at all under this light
     off = np.array([(area * fan.x).sum(), (area * fan.y).sum()]) / area.sum() / outline.radius_px

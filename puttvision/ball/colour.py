@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -42,13 +43,15 @@ class GrassHue:
     @property
     def tells(self) -> bool:
         """Whether this grass can be told from a white ball."""
-        return float(np.hypot(self.cb, self.cr)) > _TELLS
+        return self._strength > _TELLS
+
+    @property
+    def _strength(self) -> float:
+        return float(np.hypot(self.cb, self.cr))
 
     def is_other(self, hue: Floats) -> bool:
         """Whether a hue is no grass, on whatever side of it."""
-        return float(np.hypot(hue[0] - self.cb, hue[1] - self.cr)) > _PART_WAY * float(
-            np.hypot(self.cb, self.cr)
-        )
+        return float(np.hypot(hue[0] - self.cb, hue[1] - self.cr)) > _PART_WAY * self._strength
 
     def weights(self, hue: Floats) -> tuple[float, float]:
         """Of Cb and Cr in the plane where this hue and grass are most apart, to the nearest of a few ways."""
@@ -74,20 +77,26 @@ def grass_hue(luma: Plane, cb: Plane, cr: Plane, within: Plane) -> GrassHue:
     return GrassHue(*(float(np.median((plane[green] - _NEUTRAL) / light[green])) for plane in (cb, cr)))
 
 
-@dataclass(slots=True)
+@dataclass
 class FrameColour:
     """The colour of one frame, looked at only where it is asked for."""
 
     luma: Plane
     """As the reference camera sees it, shape (h, w)."""
-    chroma: Callable[[], tuple[Plane, Plane]]
-    """Cb and Cr as recorded."""
+    recorded: Callable[[], tuple[Plane, Plane]]
+    """Gives Cb and Cr as recorded."""
+    grass: GrassHue
     warp: Floats | None = None
     """Shape (3, 3): from the reference camera's picture to the recorded one."""
 
+    @cached_property
+    def chroma(self) -> tuple[Plane, Plane]:
+        """Cb and Cr as recorded."""
+        return self.recorded()
+
     def hue(self, at_px: tuple[float, float] | Floats, radius_px: float) -> Floats | None:
         """Mean chroma over luma about a place, shape (2,); None where it is too dark or outside."""
-        cb, cr = self.chroma()
+        cb, cr = self.chroma
         r = max(_INNER * radius_px, 1.0)
         height, width = self.luma.shape
         x0, x1 = int(max(0, at_px[0] - r)), int(min(width, at_px[0] + r + 1))
@@ -107,9 +116,14 @@ class FrameColour:
             return None
         return np.array([(float(plane[box].mean()) - _NEUTRAL) / light for plane in (cb, cr)])
 
-    def plane(self, weights: tuple[float, float]) -> MixedPlane:
-        """Luma with so much of Cb and Cr added, shape (h, w)."""
-        return MixedPlane(self, weights)
+    def is_grass(self, at_px: tuple[float, float] | Floats, radius_px: float) -> bool:
+        """Whether grass shows its colour there; where it is too dark to tell, it does not."""
+        hue = self.hue(at_px, radius_px)
+        return hue is not None and not self.grass.is_other(hue)
+
+    def plane(self, hue: Floats) -> MixedPlane:
+        """Luma with as much of Cb and Cr added as sets this hue off most from the grass, shape (h, w)."""
+        return MixedPlane(self, self.grass.weights(hue))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +141,7 @@ class MixedPlane:
     def __getitem__(self, box: tuple[slice, slice]) -> Plane:
         rows, columns = box
         luma = self.colour.luma[box]
-        cb, cr = self.colour.chroma()
+        cb, cr = self.colour.chroma
         scale_x, scale_y = self.shape[1] / cb.shape[1], self.shape[0] / cb.shape[0]
         # chroma lies on the left of its pair of pixels, between its pair of rows (ITU-T H.264, annex E)
         to_chroma = np.array(

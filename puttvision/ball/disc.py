@@ -154,7 +154,12 @@ def learn_light(
     """
     found: Shading | None = None
     fits = [fit for _, fit in balls]
-    for _ in range(_LIGHT_TURNS):
+    for turn in range(_LIGHT_TURNS):
+        if turn:
+            fits = [
+                fit_ball(picture, camera, fit.at_m, table, shading=found) or fit
+                for (picture, _), fit in zip(balls, fits, strict=True)
+            ]
         faces = []
         for (picture, _), fit in zip(balls, fits, strict=True):
             outline = outline_of(camera, np.array(fit.at_m))
@@ -167,11 +172,6 @@ def learn_light(
         if not faces:
             return found
         found = learn(faces, float(table[_TOP_LUMA]), found)
-        again = [
-            fit_ball(picture, camera, fit.at_m, table, shading=found)
-            for (picture, _), fit in zip(balls, fits, strict=True)
-        ]
-        fits = [new or old for new, old in zip(again, fits, strict=True)]
     return found
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import WHOLE, BrightPart
-from puttvision.ball.colour import FrameColour, GrassHue
+from puttvision.ball.colour import FrameColour
 from puttvision.ball.departure import Departure
 from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, find_balls
@@ -65,7 +65,6 @@ class BallFollower:
         hole: HoleView | None = None,
         within: Plane | None = None,
         part: BrightPart = WHOLE,
-        grass: GrassHue | None = None,
         luma_shows: bool = False,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
@@ -73,7 +72,7 @@ class BallFollower:
         self.camera = camera
         self._look = Look(
             camera=camera, table=table, shading=shading, finder=finder or FinderSettings(), part=part,
-            grass=grass, luma_shows=luma_shows,
+            luma_shows=luma_shows,
         )  # fmt: skip
         self._hole = hole
         self._settings = settings or FollowSettings()

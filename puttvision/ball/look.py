@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import WHOLE, BrightPart
-from puttvision.ball.colour import FrameColour, GrassHue
+from puttvision.ball.colour import FrameColour
 from puttvision.ball.disc import BallFit, fit_ball
 from puttvision.ball.finder import FinderSettings, round_patches
 from puttvision.ball.shading import Shading
@@ -40,9 +40,8 @@ class Look:
     finder: FinderSettings = field(default_factory=FinderSettings)
     part: BrightPart = WHOLE
     """What of a ball is bright under that light."""
-    grass: GrassHue | None = None
     colour: FrameColour | None = None
-    """Of the frame looked at."""
+    """Of the frame looked at; None where colour tells nothing."""
     luma_shows: bool = False
     """Whether this clip's balls stand out well in luma alone; then colour only has a veto."""
 
@@ -56,37 +55,29 @@ class Look:
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there: in luma, or where its colour shows it."""
         shading = shading or self.shading
-        told = self.colour is not None and self.grass is not None and self.grass.tells
-        radius_px = BALL_RADIUS_M * self.camera.px_per_m([at_m[0], at_m[1], BALL_RADIUS_M])
-        if told and reach_px < _SURE_REACH * radius_px and not self._is_other(at_m, radius_px):
-            return None  # bare grass
+        at = [at_m[0], at_m[1], BALL_RADIUS_M]
+        radius_px = BALL_RADIUS_M * self.camera.px_per_m(at)
+        colour = self.colour
+        sure = reach_px < _SURE_REACH * radius_px
+        if colour is not None and sure and colour.is_grass(self.camera.project(at), radius_px):
+            return None
         fit = fit_ball(
             luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px, shading=shading
         )
-        if not told:
+        if colour is None:
             return fit
-        if fit is not None and not self._is_other(fit.at_m, radius_px):
+        if fit is not None and colour.is_grass(fit.at_px, radius_px):
             return None
-        if self.colour is None or self.luma_shows or (fit is not None and fit.clear):
+        if self.luma_shows or (fit is not None and fit.clear):
             return fit
-        hue = self._hue(at_m, radius_px)
-        if hue is None or self.grass is None or not self.grass.is_other(hue):
+        hue = colour.hue(self.camera.project(at), radius_px)
+        if hue is None or not colour.grass.is_other(hue):
             return fit
         in_colour = fit_ball(
-            self.colour.plane(self.grass.weights(hue)), self.camera, at_m, self.table,
+            colour.plane(hue), self.camera, at_m, self.table,
             smear_m=smear_m, reach_px=reach_px, shading=shading,
         )  # fmt: skip
-        return fit if in_colour is None else in_colour
-
-    def _hue(self, at_m: Place | Floats, radius_px: float) -> Floats | None:
-        if self.colour is None:
-            return None
-        return self.colour.hue(self.camera.project([at_m[0], at_m[1], BALL_RADIUS_M]), radius_px)
-
-    def _is_other(self, at_m: Place | Floats, radius_px: float) -> bool:
-        """Whether a place may be no grass: where it is too dark for colour, it may."""
-        hue = self._hue(at_m, radius_px)
-        return hue is None or self.grass is None or self.grass.is_other(hue)
+        return in_colour or fit
 
     def newly_bright(
         self,

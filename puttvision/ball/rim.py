@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from puttvision.ball.inside import Inside
 from puttvision.ball.outline import RAYS, Fan, Outline
@@ -94,7 +94,7 @@ def _spill(ratio: Floats) -> Floats:
 
 
 _RATIOS = np.linspace(1.001, 8.0, 200)
-_SPILLS = _RATIOS * norm.pdf(norm.ppf(1 / _RATIOS))
+_SPILLS = _RATIOS * np.exp(-(ndtri(1 / _RATIOS) ** 2) / 2) / np.sqrt(2 * np.pi)
 
 
 @dataclass(frozen=True, slots=True)

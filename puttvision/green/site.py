@@ -60,6 +60,12 @@ class Site:
         return max(0, int(x0)), max(0, int(y0)), min(width, int(x1)), min(height, int(y1))
 
     @property
+    def marks_m(self) -> NDArray[np.float64]:
+        """Places of the hole and the sheets on the plane, shape (n, 2)."""
+        hole = self.pose.camera.to_plane(self.hole.at_px)
+        return np.array([hole, *(at[:2] for at in self.pose.sheets.values())])
+
+    @property
     def hole_look(self) -> NDArray[np.uint8]:
         """The still picture in ``hole_box``."""
         x0, y0, x1, y1 = self.hole_box

@@ -157,8 +157,8 @@ def _balls(lumas: Sequence[Plane], site: Site) -> tuple[list[tuple[float, float]
     """Places of balls at rest, those seen most often first, and how burnt out the first is."""
     camera = site.pose.camera
     look = Look(camera=camera, table=linear_light(site.gamma))
-    marks = [camera.to_plane(site.hole.at_px), *(np.array(at[:2]) for at in site.pose.sheets.values())]
-    reach = max(float(np.hypot(*at)) for at in marks if np.isfinite(at).all()) + 1.0
+    marks = site.marks_m[np.isfinite(site.marks_m).all(axis=1)]
+    reach = float(np.hypot(*marks.T).max()) + 1.0
     settings = FinderSettings(farthest_m=reach)
     within = field(camera, site.still.luma.shape[:2], settings, site.pages_px())
     places: list[list[tuple[float, float]]] = []

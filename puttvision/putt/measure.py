@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from operator import itemgetter
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
@@ -19,7 +21,7 @@ from threadpoolctl import threadpool_limits
 from puttvision.ball.bright_part import WHOLE, BrightPart, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.disc import BallFit, learn_light
-from puttvision.ball.finder import REACH_PX, SCALE, FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
@@ -237,11 +239,13 @@ def _balls_seen(
 ) -> list[tuple[NDArray[np.uint8], BallFit]]:
     """Balls that tell the clip's light, each in its picture: of all found, those whose suns most agree."""
     table = linear_light(site.gamma)
-    look = Look(camera=site.pose.camera, table=table, grass=grass)
+    look = Look(camera=site.pose.camera, table=table)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
     alike: list[int] = []
-    for luma, cb, cr in pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]:
-        own = replace(look, colour=FrameColour(luma, partial(_both, cb, cr)))
+    for picture in pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]:
+        luma, chroma = picture[0], partial(itemgetter(1, 2), picture)
+        colour = FrameColour(luma, chroma, grass) if grass.tells else None
+        own = replace(look, colour=colour)
         find = find_balls(luma, own.camera, partial(own.at, luma, reach_px=REACH_PX), within=within)
         balls += [(luma, fit) for fit in find.balls]
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
@@ -256,10 +260,6 @@ def _luma_shows(balls: list[tuple[NDArray[np.uint8], BallFit]], shading: Shading
         return False
     seen = float(np.median([fit.seen for _, fit in balls]))
     return seen > _WELL_SEEN and sum(shading.lights) > _WELL_LIT
-
-
-def _both(cb: NDArray[np.uint8], cr: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    return cb, cr
 
 
 def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
@@ -282,23 +282,16 @@ def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
 def _field(site: Site) -> NDArray[np.uint8]:
     """Where balls are looked for: no farther off than the hole and the sheets, and a little."""
     height, width = site.still.luma.shape
-    marks = [
-        site.pose.camera.to_plane(site.hole.at_px),
-        *(np.array(at[:2]) for at in site.pose.sheets.values()),
-    ]
-    settings = FinderSettings(farthest_m=max(float(np.hypot(*at)) for at in marks) + _BEYOND_M)
+    settings = FinderSettings(farthest_m=float(np.hypot(*site.marks_m.T).max()) + _BEYOND_M)
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
 def _bright_part(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightPart:
     """What of a ball stands out from this green's grass, half way to the hole."""
-    small = site.still.luma[SCALE // 2 :: SCALE, SCALE // 2 :: SCALE][: within.shape[0], : within.shape[1]]
-    grass = float(np.median(small[within[: small.shape[0], : small.shape[1]] > 0]))
+    size = (within.shape[1], within.shape[0])
+    grass = float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
     least = linear_light(site.gamma)[min(255, int(grass) + FinderSettings().brighter_by)]
-    marks = [site.pose.camera.to_plane(site.hole.at_px)] + [
-        np.array(at[:2]) for at in site.pose.sheets.values()
-    ]
-    return bright_part(site.pose.camera, np.mean(marks, axis=0), shading, float(least))
+    return bright_part(site.pose.camera, np.mean(site.marks_m, axis=0), shading, float(least))
 
 
 def _stream(
@@ -312,7 +305,6 @@ def _stream(
         hole=HoleView(site.hole_box, site.hole_look),
         within=look.within,
         part=WHOLE if look.shading is None else _bright_part(site, look.within, look.shading),
-        grass=look.grass,
         luma_shows=look.luma_shows,
     )
     rolls: list[Roll] = []
@@ -324,7 +316,8 @@ def _stream(
     for frame in read_ahead(clip.frames(), n_ahead):
         luma = look.steadier.view(frame.luma, frame.time_s)
         if luma is not None:
-            follower.feed(luma, frame.time_s, FrameColour(luma, frame.chroma, look.steadier.warp))
+            colour = FrameColour(luma, frame.chroma, look.grass, look.steadier.warp)
+            follower.feed(luma, frame.time_s, colour if look.grass.tells else None)
         last = (frame.index + 1, frame.time_s)
         if frame.time_s - told_s > 0.25:
             told_s = frame.time_s

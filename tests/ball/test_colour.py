@@ -1,5 +1,7 @@
 """Colour over luma: grass, balls, and the plane in which they differ. Chroma by ITU-R BT.709's equations."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -44,7 +46,7 @@ def hue_of_grass():
 
 def frame(colour, light=1.0, warp=None, at_px=AT_PX):
     luma, cb, cr = planes(colour, light, at_px)
-    return FrameColour(luma, lambda: (cb, cr), warp)
+    return FrameColour(luma, lambda: (cb, cr), hue_of_grass(), warp)
 
 
 @pytest.mark.parametrize("light", [1.0, 0.45], ids=["sun", "shade"])
@@ -68,9 +70,9 @@ def test_grey_grass_tells_nothing():
 
 @pytest.mark.parametrize("ball", [WHITE, ORANGE], ids=["white", "orange"])
 def test_the_mixed_plane_parts_ball_and_grass_more_than_luma(ball):
-    grass, seen = hue_of_grass(), frame(ball, 0.5)
+    seen = frame(ball, 0.5)
     box = (slice(int(AT_PX[1]) - 30, int(AT_PX[1]) + 31), slice(int(AT_PX[0]) - 30, int(AT_PX[0]) + 31))
-    mixed = seen.plane(grass.weights(seen.hue(AT_PX, 8.0)))
+    mixed = seen.plane(seen.hue(AT_PX, 8.0))
     assert mixed.shape == SIZE
 
     def step(plane):
@@ -81,9 +83,9 @@ def test_the_mixed_plane_parts_ball_and_grass_more_than_luma(ball):
 
 def test_the_mixed_plane_lies_on_the_luma():
     # chroma at half the size, sited as ITU-T H.264 has it by default: the disc's middle does not wander
-    grass, seen = hue_of_grass(), frame(ORANGE)
+    seen = frame(ORANGE)
     x0, y0 = int(AT_PX[0]) - 20, int(AT_PX[1]) - 20
-    cut = seen.plane(grass.weights(seen.hue(AT_PX, 8.0)))[y0 : y0 + 41, x0 : x0 + 41].astype(float)
+    cut = seen.plane(seen.hue(AT_PX, 8.0))[y0 : y0 + 41, x0 : x0 + 41].astype(float)
     weight = np.maximum(cut - np.median(cut) - 20, 0)
     rows, columns = np.mgrid[y0 : y0 + 41, x0 : x0 + 41]
     middle = np.array([(columns * weight).sum(), (rows * weight).sum()]) / weight.sum()
@@ -94,7 +96,7 @@ def test_a_camera_that_moved_is_followed():
     # the frame as recorded is 12 pixels aside; luma has been brought back, chroma has not
     warp = np.array([[1.0, 0.0, 12.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
     still, aside = frame(ORANGE), planes(ORANGE, at_px=np.add(AT_PX, (12, 0)))
-    seen = FrameColour(still.luma, lambda: aside[1:], warp)
+    seen = FrameColour(still.luma, lambda: aside[1:], hue_of_grass(), warp)
     assert np.hypot(*(seen.hue(AT_PX, 8.0) - still.hue(AT_PX, 8.0))) < 0.03
 
 
@@ -104,8 +106,5 @@ def test_grass_is_no_ball_even_where_its_light_looks_like_one():
     luma, cb, cr = planes(bright_grass)
     look = Look(camera=CAMERA, table=linear_light(2.5))
     assert look.at(luma, AT_M, 3.0) is not None
-    told = Look(
-        camera=CAMERA, table=linear_light(2.5), grass=hue_of_grass(),
-        colour=FrameColour(luma, lambda: (cb, cr)),
-    )  # fmt: skip
+    told = replace(look, colour=FrameColour(luma, lambda: (cb, cr), hue_of_grass()))
     assert told.at(luma, AT_M, 3.0) is None
