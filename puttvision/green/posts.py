@@ -36,11 +36,14 @@ _BLUR_PX = 1.0
 """Lens, sharpening and the half resolution of chroma together, to start from."""
 _SHANK_M = 0.0046
 """A tee's shank, 4 to 5.5 mm (common practice, no source)."""
+_BLADES_M = 0.001
+"""Blades round a post stand so far above the level to which a sheet presses them: half a blade's play on a
+green cut at 3 mm (common practice, no source)."""
 _HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
 _LEAN_PX = 0.7
 """How far a post's top may stand off the plumb line over its foot: tees are pushed in by hand."""
-_FOOT_FLOOR_PX = (0.2, 0.6)
+_FOOT_FLOOR_PX = (0.2, 0.45)
 """What the fit can claim at best, across and along the post: grass blades hide the foot."""
 
 
@@ -212,8 +215,9 @@ def _fit_posts(
 
 
 def _axis_px(foot: Floats, camera: Camera) -> tuple[float, float]:
-    """The foot of a post's axis: what shows is the near side of its shank, half its width before it."""
-    near_m = camera.to_plane(foot)
+    """The foot of a post's axis: what shows is the near side of its shank, half its width before it, down
+    to the tips of the blades."""
+    near_m = camera.to_plane(foot, _BLADES_M)
     away = near_m - camera.centre_m[:2]
     axis_m = near_m + away * (_SHANK_M / 2 / float(np.hypot(*away)))
     at = camera.project([axis_m[0], axis_m[1], 0.0])
