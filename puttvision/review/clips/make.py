@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.clip.facts import ClipFacts
 from puttvision.clip.frame import Frame
 from puttvision.clip.sound import RATE_HZ, Samples, has_sound, silence, sound_of
 from puttvision.clip.source import Clip
@@ -17,7 +18,7 @@ from puttvision.clip.writer import ClipWriter, OpenPicture
 from puttvision.drill.rules import Rules
 from puttvision.errors import ClipError
 from puttvision.files import replacing
-from puttvision.putts import Putt, PuttSheet
+from puttvision.putts import ClipInfo, Putt, PuttSheet
 from puttvision.review.clips.close_look import places
 from puttvision.review.clips.drawing import Drawing, draw, moments
 from puttvision.review.clips.held import Held, brought_back
@@ -51,11 +52,7 @@ class Studio:
 
     def __init__(self, clip: Clip, sheet: PuttSheet, scene: Scene, rules: Rules | None) -> None:
         facts = clip.facts
-        if (facts.width, facts.height) != (scene.view.width, scene.view.height):
-            raise ClipError(
-                f"{facts.file} is {facts.width} x {facts.height} but its putts were measured in a picture of "
-                f"{scene.view.width} x {scene.view.height}: give the clip that was measured"
-            )
+        _check_same_clip(facts, sheet.clip, scene)
         scale = min(1.0, MOST_PX / max(facts.width, facts.height))
         size = (int(facts.width * scale) // 2 * 2, int(facts.height * scale) // 2 * 2)
         self.clip, self.sheet = clip, sheet
@@ -106,6 +103,26 @@ class Studio:
             self.ground_at(item.start_s), self.look, self.place, self.windows, self.zero_s,
             f"Putt {item.putt.number}{of}",
         )  # fmt: skip
+
+
+def _check_same_clip(facts: ClipFacts, measured: ClipInfo | None, scene: Scene) -> None:
+    """Refuse a clip of another size, or of another name and another length, than the measured one.
+
+    A copy may be renamed, and a clip that is cut off holds fewer frames than its header says: either alone
+    is no other clip.
+    """
+    if (facts.width, facts.height) != (scene.view.width, scene.view.height):
+        raise ClipError(
+            f"{facts.file} is {facts.width} x {facts.height} but its putts were measured in a picture of "
+            f"{scene.view.width} x {scene.view.height}: give the clip that was measured"
+        )
+    if measured is None or Path(measured.file).name == facts.file:
+        return
+    if facts.n_frames_header not in (None, measured.frames):
+        raise ClipError(
+            f"{facts.file} has {facts.n_frames_header} frames, but the putts were measured in "
+            f"{measured.file}, of {measured.frames}: give the clip that was measured"
+        )
 
 
 def _player(way: PuttPath, ground: Ground) -> NDArray[np.float64]:

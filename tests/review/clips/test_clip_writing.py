@@ -1,6 +1,7 @@
 """Annotated clips, decoded again by PyAV: times, sound, what is drawn where, and what is never covered."""
 
 import struct
+from dataclasses import replace
 from itertools import pairwise
 
 import av
@@ -184,6 +185,17 @@ def test_another_clip_than_the_measured_one_is_refused(tmp_path):
     path = film.write_film(tmp_path / "c.mp4", size=(film.HEIGHT, film.WIDTH))
     with open_clip(path) as clip, pytest.raises(ClipError, match="give the clip that was measured"):
         Studio(clip, film.sheet(), film.scene(), None)
+
+
+def test_a_clip_of_another_name_and_length_is_refused_and_a_renamed_copy_is_not(tmp_path):
+    path = film.write_film(tmp_path / "renamed.mp4")
+    with open_clip(path) as clip:
+        measured = replace(film.sheet().clip, frames=clip.facts.n_frames_header)
+        Studio(clip, replace(film.sheet(), clip=measured), film.scene(), None)
+        other = replace(measured, frames=measured.frames + 1)
+        with pytest.raises(ClipError, match=r"measured in c\.mp4"):
+            Studio(clip, replace(film.sheet(), clip=other), film.scene(), None)
+        Studio(clip, replace(film.sheet(), clip=replace(other, file="renamed.mp4")), film.scene(), None)
 
 
 def test_a_clip_without_sound_gives_one_without_sound(tmp_path):
