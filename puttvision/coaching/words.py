@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from puttvision.coaching.attempts import Attempt, by
-from puttvision.coaching.causes import CAUSES, FEWEST, Explained, why
+from puttvision.coaching.causes import CAUSES, FEWEST, Cause, Explained, Shares, why
 from puttvision.coaching.intervals import Estimate, PlayerSpread, TooFew
 from puttvision.coaching.long_run import LongRun
 from puttvision.coaching.shown import number, percent, whole, with_interval
@@ -35,6 +35,20 @@ def group_lines(key: str, all_: Sequence[Attempt]) -> list[str]:
     return out if len(out) > 1 else [f"by {key}: nothing is known of it"]
 
 
+def named(cause: Cause) -> str:
+    """What a cause is called in a sentence."""
+    return "bumps or the film's own error" if cause == "the rest" else cause
+
+
+def carried_off(shares: Shares) -> str:
+    """What carried putts off the hole's middle; shares add up to 100 %, with those that worked against it."""
+    each = list(zip(CAUSES, whole([100 * part for part in shares.all]), strict=True))
+    off = ", ".join(f"{named(cause)} {part} %" for cause, part in each if part > 0)
+    back = " and ".join(f"{named(cause)} took {-part} % back" for cause, part in each if part < 0)
+    told = f"what carried putts off the hole's middle ({shares.n} putts, holed ones too): {off}"
+    return f"{told}; {back}" if back else told
+
+
 def cause_lines(found: Explained, missed: int, usual: LongRun | None = None) -> list[str]:
     """Why each of the ``missed`` putts did; ``usual``: what this stroke does in the long run."""
     n = sum(found.causes.values())
@@ -46,14 +60,12 @@ def cause_lines(found: Explained, missed: int, usual: LongRun | None = None) -> 
             "with start line, pace and where it passed the hole"
         ]
     n_untold = missed - n
-    counts = ", ".join(f"{number} {cause}" for cause, number in found.causes.items() if number)
-    out = [f"misses of this session: {missed}" + (f": {counts}" if counts else "")]
+    counts = ", ".join(f"{number} by {named(cause)}" for cause, number in found.causes.items() if number)
     if n_untold:
-        out[0] += f", {n_untold} not told" if n else ", why is not told"
+        counts += f", {n_untold} not told" if n else "why is not told"
+    out = [f"misses of this session: {missed}" + (f" ({counts})" if counts else "")]
     if found.shares:
-        parts = whole([100 * part for part in found.shares.all])
-        each = ", ".join(f"{cause} {part} %" for cause, part in zip(CAUSES, parts, strict=True))
-        out.append(f"    of the squared offset at the hole ({found.shares.n} putts): {each}")
+        out.append(f"    {carried_off(found.shares)}")
     if usual is not None:
         out.append(f"    with this stroke, {usual.says}")
     out += [f"    putt {one.number}: {why(one)}" for one in found.parts if not one.holed]

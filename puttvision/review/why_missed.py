@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from puttvision.coaching.attempts import Attempt
-from puttvision.coaching.causes import CAUSES, FEWEST, Explained, explain, why
+from puttvision.coaching.causes import FEWEST, Explained, explain, why
 from puttvision.coaching.long_run import long_run
+from puttvision.coaching.words import carried_off, named
 from puttvision.drill.scorecard import Scorecard
 from puttvision.drill.words import several
 from puttvision.putts import Putt
@@ -62,7 +63,7 @@ def _session(played: Sequence[Attempt], found: Explained, untold: int) -> list[s
     out = []
     told = sum(found.causes.values())
     if told:
-        counts = ", ".join(f"{number} by {_named(cause)}" for cause, number in found.causes.items() if number)
+        counts = ", ".join(f"{number} by {named(cause)}" for cause, number in found.causes.items() if number)
         out.append(f"{told} {'miss' if told == 1 else 'misses'} explained: {counts}.")
     if untold:
         out.append(
@@ -70,24 +71,12 @@ def _session(played: Sequence[Attempt], found: Explained, untold: int) -> list[s
             "with start line, pace and where they passed the hole."
         )
     if found.shares:
-        each = ", ".join(
-            f"{_named(cause)} {_percent(part)}" for cause, part in zip(CAUSES, found.shares.all, strict=True)
-        )
+        text = carried_off(found.shares)
+        out.append(f"{text[:1].upper()}{text[1:]}.")
+    elif not untold:
         out.append(
-            f"What carried putts off the hole's middle, over {found.shares.n} putts, holed ones too: {each}."
-        )
-    elif told:
-        out.append(
-            f"Too few putts reached the hole to share it out: {found.shares.n}, and {FEWEST} are needed."
+            f"How much start line, pace and read each cost is told once {FEWEST} putts from one spot have "
+            "passed the hole."
         )
     usual = long_run(played)
     return out + ([f"With this stroke, {usual.says}; a guide, not a count."] if usual else [])
-
-
-def _percent(share: float) -> str:
-    """A share below 0 pulled the other way: it carried nothing off."""
-    return f"{100 * share:.0f} %" if share > 0.005 else "none"
-
-
-def _named(cause: str) -> str:
-    return {"the rest": "what is not told"}.get(cause, cause)

@@ -1,11 +1,13 @@
 """Causes of misses in words: counted against the journal's own explanation, and silent where too few."""
 
 import random
+from dataclasses import replace
 
 import pytest
 import report_setting as setting
 
-from puttvision.coaching.causes import explain
+from puttvision.coaching.causes import Shares, explain
+from puttvision.coaching.words import carried_off
 from puttvision.putts import Figure, Putt
 from puttvision.review.why_missed import attempts_of, why_missed
 
@@ -81,3 +83,27 @@ def test_outcomes_alone_tell_nothing():
     assert found.of_putt == {}
     assert "Too little" in found.session[0]
     assert why_missed((), None, None).session == ()
+
+
+def test_shares_are_told_so_that_they_add_up():
+    shares = Shares(start_line=0.853, pace=0.052, read=0.127, the_rest=-0.032, rms_mm=30.0, n=17)
+    text = carried_off(shares)
+    assert "(17 putts, holed ones too): start line 85 %, pace 5 %, read 13 %; " in text
+    assert text.endswith("bumps or the film's own error took 3 % back")
+    alone = carried_off(replace(shares, start_line=1.0, pace=0.0, read=0.0, the_rest=0.0))
+    assert alone.endswith(": start line 100 %")
+
+
+def test_where_all_misses_stopped_short_it_is_said_what_would_tell_more():
+    putts = (
+        Putt(number=1, outcome="holed"),
+        Putt(number=2, outcome="missed", run_out_m=Figure(-0.4, 0.02)),
+    )
+    told, more = why_missed(putts, None, 9.0).session
+    assert told == "1 miss explained: 1 by pace."
+    assert "is told once 5 putts from one spot have passed the hole" in more
+    both = why_missed((*putts, Putt(number=3, outcome="missed")), None, 9.0).session
+    assert [text.split(":")[0] for text in both] == [
+        "1 miss explained",
+        "Too little to tell why 1 putt missed",
+    ]

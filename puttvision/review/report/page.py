@@ -51,7 +51,7 @@ _DEFINITIONS = (
         "Why a putt missed",
         "start line: it left on another line than this player's usual one from there. Pace: too firm for the "
         "hole, or it broke more or less than usual, or stopped short. Read: the usual line and pace do not "
-        "belong together there. The rest is bumps and the film's own error.",
+        "belong together there. What is left over is bumps of the green and the film's own error.",
     ),
     (
         "± and 95 % interval",
