@@ -52,6 +52,7 @@ def ladder(
     if page is not None and page.suffix.lower() not in (".pdf", ".html", ".htm"):
         raise typer.BadParameter("a file that ends in .pdf or .html was due", param_hint="--page")
     from puttvision.coaching import ladder as work
+    from puttvision.errors import JournalError
     from puttvision.journal.board_codes import board_codes
     from puttvision.journal.groups import members
     from puttvision.journal.history import cards_of
@@ -62,8 +63,7 @@ def ladder(
         cards = cards_of(journal, players, drill, since=since and since.date(), until=until and until.date())
         names = board_codes(journal, players) if as_codes and page is not None else {}
     if not cards:
-        typer.echo(f"nobody in {group} has a result of {drill} yet")
-        return
+        raise JournalError(f"nobody in {group} has a result of {drill} yet: nothing to rank")
     newest = cards[-1].card.options
     same = [one for one in cards if one.card.options == newest]
     found = work.ladder(same, players, by="best" if by is By.best else "mean", last=last)

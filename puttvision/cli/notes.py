@@ -10,7 +10,7 @@ import typer
 from puttvision.cli.players import Store
 
 Session = Annotated[
-    int | None, typer.Option("--session", metavar="N", help="A session of `puttvision sessions`.")
+    int | None, typer.Option("--session", metavar="N", help="A session of `puttvision sessions list`.")
 ]
 Player = Annotated[str | None, typer.Option("--player", metavar="NAME", help="A player.")]
 Who = Annotated[

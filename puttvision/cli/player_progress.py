@@ -50,6 +50,7 @@ def progress(
     from puttvision.coaching.streaks import series_of, streaks
     from puttvision.coaching.words import cause_lines, group_lines, streak_lines
     from puttvision.drill.words import several
+    from puttvision.errors import JournalError
     from puttvision.journal.history import cards_of, putts_of
     from puttvision.journal.questions import opened_to_read
     from puttvision.journal.where import place
@@ -60,8 +61,10 @@ def progress(
         cards = cards_of(journal, [player], newest_drill) if newest_drill else []
     if not found:
         which = f" in {drill}" if drill else ""
-        typer.echo(f"no putts of {player}{which} are kept yet: `puttvision score CLIP --player` keeps them")
-        return
+        raise JournalError(
+            f"no putts of {player}{which} are kept yet: --player of `puttvision score` and "
+            "`puttvision card` keeps them"
+        )
     apart = [line for key in by or () for line in group_lines(key.value, found)]
     others = sorted({one.drill for one in found} - {newest_drill, ""})
     found = [one for one in found if one.drill == newest_drill]

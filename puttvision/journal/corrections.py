@@ -175,7 +175,9 @@ def find_session(session: Session, session_id: int) -> SessionRow:
     """The session of that number; JournalError where there is none."""
     row = session.get(SessionRow, session_id)
     if row is None:
-        raise JournalError(f"no session {session_id} is in the journal: `puttvision sessions` lists them")
+        raise JournalError(
+            f"no session {session_id} is in the journal: `puttvision sessions list` shows them"
+        )
     return row
 
 

@@ -160,7 +160,9 @@ def session_facts(store: Asked, session_id: int) -> SessionFacts:
     with store.asking() as ask:
         found = _facts(ask, _Which("SELECT id FROM sessions WHERE id = :session", {"session": session_id}))
     if not found:
-        raise JournalError(f"no session {session_id} is in the journal: `puttvision sessions` lists them")
+        raise JournalError(
+            f"no session {session_id} is in the journal: `puttvision sessions list` shows them"
+        )
     return found[0]
 
 

@@ -252,3 +252,21 @@ def test_next_says_where_the_misses_come_from_and_what_distance_to_take(year):
     assert line + pace + read == missed
     assert (parts[1] == "pace") == (pace > line)
     assert re.search(r"keep the drill's own target and putt from [\d.]+ ft: reached within 10 minutes", told)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["progress", "Oluf", "--page", "{page}"], "no putts of Oluf are kept yet"),
+        (["progress", "Ines", "--drill", "race-to-ten"], "no putts of Ines in race-to-ten are kept yet"),
+        (["ladder", "Youth", "--drill", "race-to-ten", "--page", "{page}"], "nobody in Youth has a result"),
+    ],
+)
+def test_where_nothing_is_kept_it_is_one_line_and_no_page(year, tmp_path, words, said):
+    page = tmp_path / "page.html"
+    filled = [word.format(page=page) for word in words]
+    done = CliRunner().invoke(app, [*filled, "--store", year])
+    assert done.exit_code == 1
+    assert str(done.exception).startswith(said)
+    assert "\n" not in str(done.exception)
+    assert not page.exists()
