@@ -92,9 +92,10 @@ def _of_source(
         try:
             with opened(place(store), make=False) as journal:
                 return of_player(journal, player, sheet, card, day)
-        except JournalError:
+        except JournalError as err:
             if store is not None:
                 raise  # else a name for the head of the page is enough
+            typer.echo(f"note: nothing from the journal is in it: {err}", err=True)
     return Report(sheet=sheet, card=card, player=player or "", day=in_words(day) if day else "")
 
 

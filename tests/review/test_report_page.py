@@ -137,6 +137,7 @@ def test_the_command_writes_one_file(tmp_path):
     done = CliRunner().invoke(app, words, env={"PUTTVISION_STORE": ""})
     assert done.exit_code == 0, done.output
     assert [path.name for path in (tmp_path / "r").iterdir()] == ["ines.html"]
+    assert "nothing from the journal is in it: " in done.stderr
     assert "30 April 2026" in (tmp_path / "r" / "ines.html").read_text(encoding="utf-8")
 
 
