@@ -46,7 +46,7 @@ def test_last_time_is_the_session_before_not_this_one(where):
         found = find(store, "Ines", DRILL, date(2026, 4, 30), putts, score(RULES, putts))
     assert found.words.startswith("23 April 2026, 20 putts")
     verdicts = {change.name: change.verdict for change in found.changes}
-    assert verdicts["Start line, mean"].startswith("a real change: +1.")
+    assert verdicts["Start line, mean"].startswith("a real change: 1.")
     assert {"Points", "Holed", "Through the gate"} <= set(verdicts)
 
 

@@ -1,6 +1,7 @@
 """The report's charts: marks stand where the figures say, each kind with its own shape; none is left out."""
 
 import math
+import random
 import re
 import xml.etree.ElementTree as ET
 
@@ -12,7 +13,7 @@ from puttvision.coaching.intervals import TooFew
 from puttvision.drill.catalogue import load
 from puttvision.drill.scorecard import score
 from puttvision.putts import Figure, Putt
-from puttvision.review.report import figures, plots
+from puttvision.review.report import figures, hole_plot, plots
 from puttvision.review.report.svg import WIDTH, Chart, ticks
 
 PUTTS = setting.putts()
@@ -50,7 +51,7 @@ def test_scales_run_the_right_way():
 
 
 def test_at_the_hole_every_putt_stands_at_its_offset_and_speed():
-    svg = plots.at_the_hole(PUTTS)
+    svg = hole_plot.at_the_hole(PUTTS)
     crossed = [p for p in PUTTS if p.hole_offset_mm]
     found = marks(svg)
     assert len(found) == len(crossed)
@@ -66,7 +67,7 @@ def test_at_the_hole_every_putt_stands_at_its_offset_and_speed():
 
 
 def test_the_dome_is_the_capture_limit_and_the_hole_is_to_scale():
-    chart = ET.fromstring(plots.at_the_hole(PUTTS))
+    chart = ET.fromstring(hole_plot.at_the_hole(PUTTS))
     hole = next(chart.iter("rect"))
     dome = next(
         p for p in chart.iter("path") if p.get("fill") == "var(--good)" and "fill-opacity" in p.attrib
@@ -88,7 +89,7 @@ def test_a_putt_far_off_is_named_at_the_edge():
     wild = Putt(
         number=9, outcome="missed", hole_offset_mm=Figure(640.0, 9.0), speed_at_hole_m_s=Figure(0.9, 0.1)
     )
-    svg = plots.at_the_hole([*PUTTS, wild])
+    svg = hole_plot.at_the_hole([*PUTTS, wild])
     assert "9: 64 cm off" in svg
     assert max(x for _, x, _ in marks(svg)) <= WIDTH
 
@@ -123,11 +124,43 @@ def test_the_drill_shows_every_counted_putt_and_every_restart(drill):
 def test_charts_without_figures_are_left_out():
     by_hand = [Putt(number=1, outcome="holed"), Putt(number=2, outcome="missed")]
     assert plots.start_fan(by_hand, None, TooFew(n=0, needed=2)) == ""
-    assert plots.at_the_hole(by_hand) == plots.run_outs(by_hand) == plots.start_lines_in_order(by_hand) == ""
+    assert (
+        hole_plot.at_the_hole(by_hand) == plots.run_outs(by_hand) == plots.start_lines_in_order(by_hand) == ""
+    )
 
 
 def test_no_colour_is_invented():
-    svg = plots.at_the_hole(PUTTS) + plots.run_outs(PUTTS) + plots.start_lines_in_order(PUTTS)
+    svg = hole_plot.at_the_hole(PUTTS) + plots.run_outs(PUTTS) + plots.start_lines_in_order(PUTTS)
     assert not re.search(r"#[0-9a-fA-F]{3,6}\b", svg)
     known = set(re.findall(r"--([a-z-]+):", looks.css()))
     assert set(re.findall(r"var\(--([a-z-]+)\)", svg)) <= known
+
+
+@pytest.mark.parametrize("spread_deg", [0.3, 0.9, 1.9, 2.2, 3.6, 4.4, 9.0, 22.0])
+def test_start_lines_in_order_have_a_scale_at_any_spread(spread_deg):
+    putts = [
+        Putt(number=k, outcome="missed", start_direction_to_hole_deg=Figure(error, 0.2))
+        for k, error in enumerate((-spread_deg, 0.1, spread_deg), 1)
+    ]
+    for svg in (plots.start_lines_in_order(putts), plots.start_fan(putts, None, TooFew(n=0, needed=2))):
+        said = [t.text for t in ET.fromstring(svg).iter("text")]
+        assert any(re.fullmatch(r"[\d.]+° right", text) for text in said)
+        assert any(re.fullmatch(r"[\d.]+° left", text) for text in said)
+
+
+def test_numbers_beside_marks_run_into_nothing():
+    rng = random.Random(3)
+    close = [
+        Putt(
+            number=k, outcome="holed", hole_offset_mm=Figure(rng.gauss(5, 9), 3.0),
+            speed_at_hole_m_s=Figure(rng.gauss(0.65, 0.12), 0.02),
+        )
+        for k in range(1, 13)
+    ]  # fmt: skip
+    svg = hole_plot.at_the_hole(close)
+    at = {t.text: (float(t.get("x")), float(t.get("y"))) for t in ET.fromstring(svg).iter("text")}
+    numbers = [at[str(k)] for k in range(1, 13) if str(k) in at]
+    assert len(numbers) >= 6
+    for i, (x, y) in enumerate(numbers):
+        assert all(abs(x - mx) > 7 or not -6 < y - my < 16 for _, mx, my in marks(svg))
+        assert all(abs(x - ox) > 7 or abs(y - oy) > 9 for ox, oy in numbers[:i])

@@ -1,6 +1,7 @@
 """The report's page: what it says, that it needs nothing else, and how it shows and prints in a browser."""
 
 import html as html_module
+import random
 import re
 import shutil
 import statistics
@@ -17,16 +18,18 @@ from puttvision.cli.app import app
 from puttvision.drill.catalogue import load
 from puttvision.drill.scorecard import score
 from puttvision.files import write_json
-from puttvision.putts import Putt, PuttSheet, to_json
+from puttvision.putts import Figure, Putt, PuttSheet, to_json
 from puttvision.review.report import figures
+from puttvision.review.report.advice import advice
+from puttvision.review.report.changes import changes
 from puttvision.review.report.page import Report, html
 
 SHEET = setting.sheet()
 CARD = score(load("ball-gate-points"), SHEET.putts)
 
 
-def page(**changes):
-    return html(Report(**{"sheet": SHEET, "card": CARD, "player": "Ines", "day": "30 April 2026", **changes}))
+def page(**other):
+    return html(Report(**{"sheet": SHEET, "card": CARD, "player": "Ines", "day": "30 April 2026", **other}))
 
 
 def text_of(page_html):
@@ -92,21 +95,54 @@ def test_figures_are_those_of_the_putts():
 
 
 def test_a_bias_that_stands_out_is_the_advice_and_chance_is_not():
-    assert figures.advice(figures.session(setting.putts(bias_deg=0.9)))[0].startswith("Aim:")
-    straight = figures.advice(figures.session(setting.putts(bias_deg=0.02)))
+    assert advice(figures.session(setting.putts(bias_deg=0.9)))[0].startswith("Aim:")
+    straight = advice(figures.session(setting.putts(bias_deg=0.02)))
     assert not any(text.startswith("Aim:") for text in straight)
-    assert "too few" in figures.advice(figures.session(setting.putts(n=5)))[0]
+    assert "too few" in advice(figures.session(setting.putts(n=5)))[0]
+
+
+def without_gate(offset_mm):
+    """Putts that break: all start 1.8 degrees left of the hole, and pass it that far right of its middle."""
+    rng = random.Random(5)
+    return tuple(
+        Putt(
+            number=k, outcome="holed", start_direction_to_hole_deg=Figure(rng.gauss(-1.8, 0.4), 0.1),
+            hole_offset_mm=Figure(rng.gauss(offset_mm, 15), 3.0), run_out_m=Figure(0.3, 0.02),
+        )
+        for k in range(1, 21)
+    )  # fmt: skip
+
+
+def test_a_putt_aimed_off_for_its_break_is_no_fault_of_aim():
+    said = advice(figures.session(without_gate(0.0)))
+    assert not any(text.startswith("Aim") for text in said)
+    off = advice(figures.session(without_gate(30.0)))[0]
+    assert re.match(r"Aim and read: putts pass (2\d|3\d) mm right of the hole's middle", off)
+
+
+def test_a_second_sheet_is_wished_for_only_where_there_is_none():
+    unsure = tuple(replace(p, start_direction_to_gate_deg=Figure(0.1, 0.9)) for p in SHEET.putts)
+    two = replace(SHEET, putts=unsure)
+    assert "known to ± 0.90°: film from nearer or from behind." in text_of(page(sheet=two))
+    one = replace(two, green=replace(SHEET.green, sheets=(0,)))
+    assert "from behind, with a second sheet." in text_of(page(sheet=one))
+
+
+def test_no_line_ends_between_a_figure_and_its_unit():
+    text = html_module.unescape(page())
+    assert not re.search(r"\d (%|mm|cm|m|m/s|ft|s|min)(?![\w/])", text.split("</style>")[1])
+    assert "m/s" in text
 
 
 def test_changes_within_chance_are_called_none():
     this, same = figures.session(setting.putts(seed=4)), figures.session(setting.putts(seed=9))
-    by_name = {c.name: c.verdict for c in figures.changes(this, same, (12.5, 14.5))}
+    by_name = {c.name: c.verdict for c in changes(this, same, (12.5, 14.5))}
     assert by_name["Points"] == "+2"
     assert by_name["Start line, mean"].startswith("no real change")
     other = figures.session(setting.putts(seed=9, bias_deg=-0.6))
-    assert {c.name: c.verdict for c in figures.changes(this, other, (None, None))}[
-        "Start line, mean"
-    ].startswith("a real change: +1.")
+    assert {c.name: c.verdict for c in changes(this, other, (None, None))}["Start line, mean"].startswith(
+        "a real change: 1."
+    )
 
 
 def test_names_are_only_words():

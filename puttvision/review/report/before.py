@@ -11,6 +11,8 @@ from puttvision.journal.history import SessionFacts, putts_of, sessions_of
 from puttvision.journal.store import Store
 from puttvision.putts import Putt
 from puttvision.review.report import figures
+from puttvision.review.report.changes import Change
+from puttvision.review.report.changes import changes as compared
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +21,7 @@ class Before:
 
     words: str
     """Which session that was."""
-    changes: tuple[figures.Change, ...]
+    changes: tuple[Change, ...]
 
 
 def find(
@@ -44,9 +46,7 @@ def find(
         ]
         if not old or {(putt.start_s.value, putt.outcome) for putt in old} == held:
             continue  # this very session, kept already
-        changes = figures.changes(
-            figures.session(putts), figures.session(old), (_points(facts, drill), _now(card))
-        )
+        changes = compared(figures.session(putts), figures.session(old), (_points(facts, drill), _now(card)))
         return Before(f"{facts.day.day} {facts.day:%B %Y}, {len(old)} putts", tuple(changes))
     return None
 

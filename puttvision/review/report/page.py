@@ -15,7 +15,10 @@ from puttvision.drill.rules import BOTH_HANDS
 from puttvision.drill.scorecard import Scorecard
 from puttvision.putts import Putt, PuttSheet
 from puttvision.review import putt_words
-from puttvision.review.report import figures, plots
+from puttvision.review.report import figures, hole_plot, plots
+from puttvision.review.report.advice import advice
+from puttvision.review.report.changes import Change
+from puttvision.review.report.set_up import setup
 from puttvision.review.why_missed import why_missed
 
 _DEFINITIONS = (
@@ -61,6 +64,10 @@ _DEFINITIONS = (
 )
 
 
+_UNBROKEN = re.compile(r"(?<=\d) (?=(?:%|mm|cm|m|m/s|ft|s|min)(?![\w/]))|(?<=\d) (?=±)|(?<=±) (?=\d)")
+"""Spaces between a figure and its unit or its interval, at which no line may end."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
     """Everything that goes on the page."""
@@ -69,7 +76,7 @@ class Report:
     card: Scorecard | None
     player: str = ""
     day: str = ""
-    changes: Sequence[figures.Change] = ()
+    changes: Sequence[Change] = ()
     before: str = ""
     """Which session the changes are against, in words."""
     advice: Sequence[str] = ()
@@ -98,6 +105,7 @@ def html(report: Report) -> str:
         )
         if part
     )
+    body = _UNBROKEN.sub("\N{NO-BREAK SPACE}", body)
     style = Path(__file__).with_name("style.css").read_text(encoding="utf-8")
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -244,7 +252,7 @@ def _charts(report: Report, this: figures.Session) -> str:
             "At the hole",
             "Across: where the path crossed the hole's line, the hole to scale. Up: how fast. Inside the "
             "dome the hole takes the ball.",
-            plots.at_the_hole(putts),
+            hole_plot.at_the_hole(putts),
         ),
         (
             "Pace",
@@ -281,7 +289,8 @@ def _changes(report: Report) -> str:
     if not report.changes:
         return ""
     rows = "".join(
-        f"<tr><td>{escape(c.name)}</td><td>{escape(c.before)}</td><td>{escape(c.now)}</td>"
+        f"<tr><td>{escape(c.name)}</td><td class=whole>{escape(c.before)}</td>"
+        f"<td class=whole>{escape(c.now)}</td>"
         f"<td>{escape(c.verdict)}</td></tr>"
         for c in report.changes
     )
@@ -307,7 +316,7 @@ def _why(report: Report) -> str:
 
 
 def _next(report: Report, this: figures.Session) -> str:
-    own = _list("What to practise next", figures.advice(this), ordered=True)
+    own = _list("What to practise next", advice(this), ordered=True)
     if not report.advice:
         return own
     # a command stands between backquotes
@@ -327,7 +336,7 @@ def _list(title: str, items: Sequence[str], *, ordered: bool = False) -> str:
 def _setup(report: Report) -> str:
     rows = "".join(
         f'<li class="{"good" if check.good else "bad"}">{escape(check.text)}</li>'
-        for check in figures.setup(report.sheet, report.card)
+        for check in setup(report.sheet, report.card)
     )
     return f'<section><h2>How good the set-up was</h2><ul class="checks">{rows}</ul></section>'
 

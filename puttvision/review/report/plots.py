@@ -1,4 +1,4 @@
-"""The report's charts: start lines from above, the hole's line with the pace, run-out, the drill along time.
+"""The report's charts: start lines from above and in order, run-out, the drill along time.
 
 Every chart says on itself what is what; each outcome has its own shape as well as its colour.
 """
@@ -13,16 +13,13 @@ import numpy as np
 from puttvision.coaching.intervals import Estimate, TooFew
 from puttvision.drill.scorecard import Scorecard
 from puttvision.drill.tally import points_text
-from puttvision.physics import CAPTURE_SPEED_M_S, HOLE_RADIUS_M, capture_offset
+from puttvision.physics import HOLE_RADIUS_M
 from puttvision.putts import Gate, Putt
 from puttvision.review import putt_words
 from puttvision.review.report.svg import BODY, WIDTH, Chart, putt_numbers, ticks
 
-HOLE_MM = HOLE_RADIUS_M * 1000
 GOOD_PAST_CM = 45.0
 """As far past is good pace: common practice, no source."""
-_NUMBERED = 14
-"""Up to so many putts each mark carries its number."""
 
 
 def _side(value: float, unit: str, digits: int = 0) -> str:
@@ -76,7 +73,7 @@ def start_fan(putts: Sequence[Putt], gate: Gate | None, mean: Estimate | TooFew)
         'stroke-width="1.5"/>'
     )
     chart.label_at("ball", chart.x(0) + 16, base + 5, anchor="start", colour="ink")
-    for value in ticks(-most, most, 4):
+    for value in ticks(-most, most):
         chart.path(f"M{chart.x(value):.1f} {chart.top:.1f}v-4", "soft", 1.0)
         chart.label_at(_side(value, "°", 1 if value % 1 else 0), chart.x(value), chart.top - 12)
     tall, wide = chart.height - chart.top - chart.bottom, WIDTH - chart.left - chart.right
@@ -98,73 +95,6 @@ def _posts(chart: Chart, gate: Gate | None, length: float, most: float) -> None:
     for x in (-half, half):
         chart.path(f"M{chart.x(x):.1f} {chart.y(up) + 5:.1f}v-10", "ink", 4.0)
     chart.words("gate", half, up, dx=8, dy=4, anchor="start", colour="ink")
-
-
-# --- at the hole ------------------------------------------------------------------------------
-
-
-def at_the_hole(putts: Sequence[Putt]) -> str:
-    """Where each path crossed the hole's line and how fast, with what the hole takes. Empty without any."""
-    crossed = [p for p in putts if p.hole_offset_mm and p.speed_at_hole_m_s]
-    if not crossed:
-        return ""
-    farthest = max(abs(p.hole_offset_mm.value or 0) for p in crossed)
-    reach = min(max(120.0, 20 * math.ceil(1.15 * farthest / 20)), 300.0)
-    fastest = max([CAPTURE_SPEED_M_S + 0.15, *(1.08 * (p.speed_at_hole_m_s.value or 0) for p in crossed)])
-    chart = Chart(
-        "Where the putts crossed the hole's line, and how fast: "
-        + ", ".join(f"putt {p.number} {putt_words.call(p).lower()}, {putt_words.reason(p)}" for p in crossed),
-        x=(-reach, reach), y=(0.0, fastest), height=320, margin=(14, 16, 34, 48),
-    )  # fmt: skip
-    values = ticks(0.0, fastest, 4)
-    chart.grid_y(values, [f"{v:g}" for v in values])
-    chart.label_at("m/s", chart.left - 6, chart.top + 2, anchor="end")
-    speeds = np.linspace(0.0, CAPTURE_SPEED_M_S, 60)
-    dome = [(1000 * capture_offset(v), float(v)) for v in speeds]
-    outline = [(-x, v) for x, v in dome] + dome[::-1]
-    chart.area(outline, "good", 0.14)
-    chart.line(outline, "good", 1.4)
-    chart.words("the hole", 0, 0.30, colour="good", size=BODY)
-    chart.words("takes it", 0, 0.30, dy=16, colour="good", size=BODY)
-    _hole_line(chart)
-    for putt in crossed:
-        _crossing(chart, putt, reach, numbered=len(crossed) <= _NUMBERED)
-    beside = [v for v in ticks(-reach, reach, 4) if abs(v) > HOLE_MM or v == 0]
-    base = chart.height - chart.bottom
-    for value in beside:
-        if value:
-            words = f"{abs(value) / 10:g} cm {putt_words.side(value)}"
-            chart.label_at(words, min(max(chart.x(value), 34), WIDTH - 34), base + 18)
-    return chart.svg()
-
-
-def _hole_line(chart: Chart) -> None:
-    base = chart.height - chart.bottom
-    chart.path(f"M{chart.left:.1f} {base:.1f}H{WIDTH - chart.right:.1f}", "soft", 1.0)
-    x0, x1 = chart.x(-HOLE_MM), chart.x(HOLE_MM)
-    chart.parts.append(
-        f'<rect x="{x0:.1f}" y="{base - 3.5:.1f}" width="{x1 - x0:.1f}" height="7" rx="3.5" '
-        'fill="var(--hole)" stroke="var(--soft)" stroke-width="1"/>'
-    )
-    chart.label_at("hole, 108 mm", (x0 + x1) / 2, base + 18, colour="ink", bold=True)
-
-
-def _crossing(chart: Chart, putt: Putt, reach: float, *, numbered: bool) -> None:
-    offset, speed = putt.hole_offset_mm, putt.speed_at_hole_m_s
-    if offset.value is None or speed.value is None:
-        return
-    x = min(max(offset.value, -reach), reach)
-    inside = x == offset.value
-    if inside and offset.u95:
-        ends = [min(max(offset.value + s * offset.u95, -reach), reach) for s in (-1, 1)]
-        chart.line([(end, speed.value) for end in ends], "soft", 1.2)
-    tip = f"putt {putt.number}: {putt_words.call(putt)}, {putt_words.reason(putt)}"
-    chart.mark(putt.outcome, x, speed.value, tip=tip)
-    words = str(putt.number) if inside else f"{putt.number}: {putt_words.length(offset.value)} off"
-    if numbered or not inside:
-        towards = "start" if x < 0.6 * reach else "end"
-        chart.words(words, x, speed.value, dx=9 if towards == "start" else -9, dy=-6, anchor=towards,
-                    colour="ink")  # fmt: skip
 
 
 # --- pace -------------------------------------------------------------------------------------
@@ -227,7 +157,7 @@ def start_lines_in_order(putts: Sequence[Putt]) -> str:
         f"Start line of each putt against the {mark}, in the order played",
         x=(0.5, len(putts) + 0.5), y=(-most, most), height=230, margin=(14, 14, 40, 64),
     )  # fmt: skip
-    at = [v for v in ticks(-most, most, 4) if v != 0]
+    at = [v for v in ticks(-most, most) if v != 0]
     # right is drawn above: the words say so at every line
     chart.grid_y(at, [_side(v, "°", 1 if v % 1 else 0) for v in at])
     chart.line([(0.5, 0), (len(putts) + 0.5, 0)], "ink", 1.8)

@@ -56,6 +56,11 @@ class Chart:
             self.height - self.bottom - (value - low) / (high - low) * (self.height - self.top - self.bottom)
         )
 
+    @property
+    def frame(self) -> tuple[float, float, float, float]:
+        """The plot area in the drawing: left, top, right, bottom."""
+        return self.left, self.top, WIDTH - self.right, self.height - self.bottom
+
     # --- in data units -----------------------------------------------------------------------
 
     def line(
