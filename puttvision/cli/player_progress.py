@@ -73,19 +73,19 @@ def progress(
     figures = lines(course) or ["no session has the 8 putts that a figure needs"]
     newest = [one for one in found if one.session == found[-1].session]
     missed = sum(one.holed is False for one in newest)
-    text = mixture(found) if course else []
-    text += cause_lines(explain(newest), missed, long_run(newest))
+    mixed = mixture(found, player) if course else []
+    text = cause_lines(explain(newest), missed, long_run(newest))
     text += streak_lines(streaks(series_of(found)), len(found)) + apart
     which = f"of {newest_drill}" if newest_drill else "scored by no drill"
     n_sessions = len({one.session for one in found})
     said = f"{several(len(found), 'putt')} in {several(n_sessions, 'session')} {which}"
     also = f"; also on record: {', '.join(others)} (--drill NAME)" if others else ""
     typer.echo(f"{player}: {said}{also}")
-    for line in (*result, *figures, *text):
+    for line in (*result, *figures, *mixed, *text):
         typer.echo(line)
     if page is not None:
         from puttvision.coaching.progress_page import progress_page
         from puttvision.files import write_text
 
-        write_text(page, progress_page(player, said, found, course, result, text))
+        write_text(page, progress_page(player, said, found, course, result, mixed, text))
         typer.echo(f"written: {page}")

@@ -255,7 +255,7 @@ def course_lines(course: Course) -> list[str]:
     return out
 
 
-def mixture(attempts: Sequence[Attempt]) -> list[str]:
+def mixture(attempts: Sequence[Attempt], player: str) -> list[str]:
     """What to bear in mind where putts from several distances are taken together."""
     bands = list(by("distance", attempts))
     if len(bands) < 2:
@@ -263,5 +263,5 @@ def mixture(attempts: Sequence[Attempt]) -> list[str]:
     far = f"{', '.join(band.removesuffix(' ft') for band in bands[:-1])} and {bands[-1]}"
     return [
         f"putts from {far} are taken together, not equally many each time, and that moves these figures too; "
-        "apart: --by distance"
+        f'`puttvision progress "{player}" --by distance` tells them apart'
     ]

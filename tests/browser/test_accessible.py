@@ -2,16 +2,22 @@
 
 import shutil
 
+import printed
 import pytest
 from page_server import until
+from typer.testing import CliRunner
 
+from puttvision.cli.app import app
 from puttvision.drill import catalogue
 from puttvision.drill.scorecard import score
 from puttvision.files import write_json
+from puttvision.journal.groups import add_group
 from puttvision.journal.people import add_player
+from puttvision.journal.store import opened
 from puttvision.putts import ClipInfo, Figure, Gate, Putt, PuttSheet, to_json
 from puttvision.review.page.shelf import About
 from puttvision.review.report.page import Report, html
+from sample_media.year import make_year
 
 pytestmark = pytest.mark.slow
 
@@ -65,6 +71,55 @@ def test_the_report_has_no_serious_fault(page_of, axe, width, scheme):
     assert page.locator("code").inner_text() == "puttvision card"
     assert serious_faults(axe, page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.fixture(scope="module")
+def printed_pages(tmp_path_factory):
+    """The progress page of an invented player and the ladder for the notice board."""
+    folder = tmp_path_factory.mktemp("pages")
+    store = str(folder / "j.db")
+    make_year(store, "Ines", seed=7, weeks=8)
+    with opened(store) as journal:
+        add_player(journal, "Oluf", consent=False)
+        add_group(journal, "Youth", ["Ines", "Oluf"])
+    orders = {
+        "progress": ["progress", "Ines"],
+        "ladder": ["ladder", "Youth", "--drill", "ball-gate-points", "--codes"],
+    }
+    for name, words in orders.items():
+        done = CliRunner().invoke(app, [*words, "--page", str(folder / f"{name}.html"), "--store", store])
+        assert done.exit_code == 0, done.output
+    return folder
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["progress", "ladder"])
+def test_pages_to_print_have_no_serious_fault(page_of, printed_pages, axe, width, scheme, name):
+    page = page_of(width, scheme)
+    page.set_content((printed_pages / f"{name}.html").read_text(encoding="utf-8"))
+    assert serious_faults(axe, page) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.mark.parametrize("down_mm", [0, 40, 75])
+def test_the_progress_page_prints_without_cut_plots(page_of, printed_pages, tmp_path, down_mm):
+    page = page_of()
+    text = (printed_pages / "progress.html").read_text(encoding="utf-8")
+    # pushed down, sections come to lie across the pages' ends: there they must move on whole
+    page.set_content(text.replace("<main>", f'<main><div style="height:{down_mm}mm"></div>'))
+    out = tmp_path / "progress.pdf"
+    page.pdf(path=out, format="A4", prefer_css_page_size=True)
+    assert "Holed by distance" in printed.words_of(out)
+    printed.assert_nothing_is_cut(out)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_what_is_not_there_has_no_serious_fault(page_of, site, axe, width, scheme):
+    page = page_of(width, scheme)
+    page.goto(f"{site.url}/sessions/77")
+    assert page.locator("h1").inner_text() == "That did not work"
+    assert serious_faults(axe, page) == []
+    page_of.faults[:] = [fault for fault in page_of.faults if "404" not in fault]  # the browser's own line
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

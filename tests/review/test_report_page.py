@@ -10,6 +10,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
+import printed
 import pytest
 import report_setting as setting
 from typer.testing import CliRunner
@@ -256,18 +257,7 @@ def test_it_prints_without_cut_plots(browser, written, paper, down_mm):
     document = pdfium.PdfDocument(str(out))
     width, height = document[0].get_size()
     assert (round(width), round(height)) == ((595, 842) if paper == "A4" else (612, 792))
-    words = " ".join(" ".join(p.get_textpage().get_text_range() for p in document).split())
+    words = printed.words_of(out)
     for title in ("Start lines, seen from above", "At the hole", "Pace", "What the words mean"):
         assert title in words
-    scale = 2.0
-    edge = 14 / 25.4 * 72 * scale
-    for number, sheet in enumerate(document):
-        picture = sheet.render(scale=scale).to_numpy()[..., :3].min(axis=2)
-        rows, columns = picture.shape
-        for side in (picture[: int(edge) - 2], picture[int(rows - edge) + 2 :], picture[:, : int(edge) - 2],
-                     picture[:, int(columns - edge) + 2 :]):  # fmt: skip
-            assert side.min() > 250, f"something lies in the margin of page {number + 1}"
-        # a plot cut by the page's end would bring its frame's upright lines down to the last printed row
-        last = picture[int(rows - edge) - 4 : int(rows - edge) - 1]
-        dark = np.nonzero((last < 245).all(axis=0))[0]
-        assert len(dark) == 0, f"something is cut at the end of page {number + 1}"
+    printed.assert_nothing_is_cut(out)
