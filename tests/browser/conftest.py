@@ -66,3 +66,10 @@ def site(tmp_path_factory):
     """The page, with nothing in it."""
     with running(tmp_path_factory.mktemp("site")) as site:
         yield site
+
+
+@pytest.fixture(scope="module")
+def axe():
+    """axe-core, which looks a page over."""
+    api = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-core is not installed")
+    return api.Axe()

@@ -4,6 +4,7 @@ import shutil
 
 import printed
 import pytest
+from axe_core import serious_faults
 from page_server import until
 from typer.testing import CliRunner
 
@@ -45,21 +46,6 @@ def clip_id(site, little):
     write_json(kept.folder / "putts.json", to_json(SHEET))
     site.desk.keep(kept)
     return kept.id
-
-
-@pytest.fixture(scope="module")
-def axe():
-    api = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-core is not installed")
-    return api.Axe()
-
-
-def serious_faults(axe, page):
-    found = axe.run(page).response["violations"]
-    return [
-        (one["id"], [node["html"][:120] for node in one["nodes"]])
-        for one in found
-        if one["impact"] in ("serious", "critical")
-    ]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

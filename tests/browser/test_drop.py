@@ -8,6 +8,7 @@ import av
 import little_clip
 import numpy as np
 import pytest
+from axe_core import serious_faults
 from page_server import running, until
 
 from puttvision.files import write_json
@@ -126,10 +127,14 @@ def test_an_upright_clip_keeps_its_shape(page_of, site, tmp_path, width):
     assert over == pytest.approx(box, abs=0.6)
 
 
-def test_on_a_network_the_token_opens_the_page(page_of, tmp_path):
+def test_on_a_network_the_token_opens_the_page(page_of, tmp_path, axe):
     with running(tmp_path, access=Access(hosts=frozenset({"localhost"}), token="abc123")) as guarded:
         page = page_of("phone")
         page.goto(guarded.url)
+        page.get_by_label("Token").fill("abc12")
+        page.get_by_role("button", name="Open").click()
+        page.wait_for_selector(".fault")
+        assert serious_faults(axe, page) == []
         page.get_by_label("Token").fill("abc123")
         page.get_by_role("button", name="Open").click()
         page.wait_for_selector("#drop")

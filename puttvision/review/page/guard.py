@@ -151,21 +151,22 @@ class Guard:
     def _at_the_door(self, scope: Scope, headers: Headers) -> Response | None:
         """Where a token is demanded: let in who has it, take it from the address, else ask for it."""
         token = self.access.token
-        if token is None:
+        if token is None or scope["path"] in _AT_THE_DOOR:
             return None
         port = (scope.get("server") or ("", 0))[1]
         cookie = f"puttvision_{port}"
         if same(cookie_parser(headers.get("cookie", "")).get(cookie, ""), token):
             return None
         asked = parse_qs(scope.get("query_string", b"").decode("latin-1"), keep_blank_values=True)
-        if scope["method"] == "GET" and same(asked.pop("token", [""])[0], token):
+        given = asked.pop("token", [""])[0]
+        if scope["method"] == "GET" and same(given, token):
             rest = urlencode(asked, doseq=True)
             # a path that begins with // would lead to another machine
             place = "/" + scope["path"].lstrip("/\\") + (f"?{rest}" if rest else "")
             answer = RedirectResponse(place, 303)
             answer.set_cookie(cookie, token, httponly=True, samesite="strict", max_age=30 * 86400)
             return answer
-        return HTMLResponse(_DOOR, 401)
+        return HTMLResponse(_DOOR.format(wrong=_WRONG if given else ""), 401)
 
 
 def same(given: str, due: str) -> bool:
@@ -204,11 +205,17 @@ def _limited(receive: Receive) -> Receive:
     return receiving
 
 
+_AT_THE_DOOR = frozenset({"/looks.css", "/static/page.css", "/favicon.ico"})
+"""What a visitor without the token may read: how the page looks, which is in every checkout."""
 _DOOR = """<!doctype html>
-<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
-<title>puttvision</title>
-<main><h1>puttvision</h1>
-<form><p><label>Token, as the computer that runs the page shows it<br>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark"><title>Token · puttvision</title>
+<link rel="stylesheet" href="/looks.css"><link rel="stylesheet" href="/static/page.css"></head>
+<body><header class="top"><span class="home">puttvision</span></header>
+<main><h1>This page asks for a token</h1>
+<form class="card">{wrong}<div class="line"><label>Token, as the computer that runs the page shows it
 <input name="token" autocomplete="off" autocapitalize="none" required autofocus></label>
-<button>Open</button></form></main></html>
+<button class="main">Open</button></div></form></main></body></html>
 """
+_WRONG = '<p class="fault" role="alert">That is not the token.</p>'

@@ -82,7 +82,10 @@ def practise(request: Request) -> Response:
     desk = office(request).desk
     player = desk.facts(session_id(request)).player
     if player == GUEST:
-        return JSONResponse({"lines": ["These putts have no name: keep them for a player first."]})
+        told = (
+            "These putts have no name. Drop the clip in again and choose whose they are, and it is told here."
+        )
+        return JSONResponse({"lines": [told]})
     return JSONResponse({"lines": list(next_lines(desk.store, player))})
 
 

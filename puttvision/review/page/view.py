@@ -79,7 +79,7 @@ def _card(card: Scorecard) -> dict[str, Any]:
         "title": card.rules.title,
         "state": card.state,
         "figure": figure,
-        "next": card.what_next,
+        "next": card.what_next[:1].upper() + card.what_next[1:],
         "counted": several(card.counted, "putt") + " counted",
         "set_aside": [{"putt": number, "why": why} for number, why in card.set_aside],
         "lines": {str(line.putt): what_happened(card.rules, line) for line in card.lines},

@@ -145,12 +145,21 @@ def open_site(tmp_path, prepared):
 
 def test_without_the_token_nothing_is_seen(open_site):
     visitor = Client(open_site, base="http://192.168.7.7:8742")
-    for path in ("/", "/sessions/1", "/sessions/1/film", "/looks.css", "/?token=wrong", "/?token="):
+    for path in ("/", "/sessions/1", "/sessions/1/film", "/static/session.js", "/?token=wrong", "/?token="):
         answer = visitor.get(path)
         assert answer.status_code == 401
         assert "Ines" not in answer.text
     assert visitor.post("/sessions/1/change", json=CHANGE).status_code == 401
     assert outcome(open_site) == "holed"
+
+
+def test_the_door_has_the_looks_of_the_page_and_says_what_is_wrong(open_site):
+    visitor = Client(open_site, base="http://192.168.7.7:8742")
+    assert "That is not the token" not in visitor.get("/").text
+    assert "That is not the token" in visitor.get("/?token=wrong").text
+    for path in ("/looks.css", "/static/page.css", "/favicon.ico"):
+        assert visitor.get(path).status_code in (200, 204)
+        assert visitor.post(path, json=CHANGE).status_code >= 400
 
 
 def test_the_token_lets_in_once_and_leaves_the_address(open_site):

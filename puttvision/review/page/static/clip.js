@@ -23,6 +23,8 @@ async function watch () {
   if (job && job.state === 'running' && job.total_s) {
     byId('done').value = job.done_s / job.total_s
     byId('done-words').textContent = `${Math.round(job.done_s)} of ${Math.round(job.total_s)} s of clip`
+  } else if (job && job.state === 'running') {
+    byId('done-words').textContent = 'Sheets, hole and gate are being looked for.'
   }
   if (!byId('work').hidden) return setTimeout(watch, 400)
   if (job && job.state === 'done') {

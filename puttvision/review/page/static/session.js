@@ -195,7 +195,8 @@ function showTimeline () {
   const line = byId('timeline')
   if (!line || !film) return
   const long = (film.video.duration || 0) * film.facts.time_scale
-  line.replaceChildren(...putts().filter((one) => one.start_s !== null && long).map((one) => {
+  const shown = putts().filter((one) => one.start_s !== null && long)
+  const strip = make('div', { class: 'strip' }, ...shown.map((one) => {
     const button = make('button', {
       type: 'button', class: `${one.outcome}${one.why.length ? ' look' : ''}`, 'aria-current': one.number === number ? 'true' : false,
       'aria-label': `Putt ${one.number}, at ${one.clock}, ${one.outcome_words}${one.why.length ? ', to look at' : ''}`, onclick: () => choose(one.number)
@@ -203,7 +204,18 @@ function showTimeline () {
     button.style.setProperty('--at', `${100 * one.start_s / long}%`)
     return button
   }), make('span', { id: 'needle' }))
+  strip.style.setProperty('--long', `${stripRem(shown.map((one) => one.start_s / long))}rem`)
+  line.replaceChildren(strip)
+  const current = strip.querySelector('[aria-current="true"]')
+  if (current) line.scrollLeft = current.offsetLeft - line.clientWidth / 2
   needle()
+}
+
+// so long that a finger meets one putt at a time; two that nearly coincide do not stretch it without end
+function stripRem (shares) {
+  const sorted = [...shares].sort((a, b) => a - b)
+  const gaps = sorted.slice(1).map((share, i) => share - sorted[i]).filter((gap) => gap > 0)
+  return gaps.length ? Math.min(3 / Math.min(...gaps), 6 * sorted.length) : 0
 }
 
 function needle () {
