@@ -25,16 +25,34 @@ class BrightPart:
     off: tuple[float, float]
     """Its middle from the ball's, in the ball's radii, along the picture's axes."""
 
-    def off_px(self, ratio: Floats, radii_px: Floats) -> Floats:
-        """How far middles of bright patches lie from the balls' middles, shape (n, 2).
-
-        ``ratio``: their areas over the balls', shape (n,): a ball that lies in shade is bright all over.
-        """
-        partly = np.clip((1 - ratio) / max(1 - self.share, 1e-3), 0.0, 1.0)
-        return np.asarray((partly * radii_px)[:, None] * np.array(self.off))
-
 
 WHOLE = BrightPart(1.0, (0.0, 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class BrightParts:
+    """The same across the picture: towards its sides a ball is seen, and so lit, from another side."""
+
+    columns_px: tuple[float, ...]
+    """Where each was worked out, in rising order; between them it changes evenly."""
+    parts: tuple[BrightPart, ...]
+
+    def share(self, x_px: Floats) -> Floats:
+        """Share of the area within the outline, by column, shape (n,)."""
+        return np.interp(x_px, self.columns_px, [part.share for part in self.parts])
+
+    def off_px(self, x_px: Floats, ratio: Floats, radii_px: Floats) -> Floats:
+        """How far middles of bright patches lie from the balls' middles, shape (n, 2).
+
+        ``x_px``: their columns; ``ratio``: their areas over the balls', both of shape (n,): a ball that lies
+        in shade is bright all over.
+        """
+        off = [np.interp(x_px, self.columns_px, [part.off[i] for part in self.parts]) for i in (0, 1)]
+        partly = np.clip((1 - ratio) / np.maximum(1 - self.share(x_px), 1e-3), 0.0, 1.0)
+        return np.asarray((partly * radii_px)[:, None] * np.column_stack(off))
+
+
+ALL_WHOLE = BrightParts((0.0,), (WHOLE,))
 
 
 def bright_part(

@@ -31,6 +31,8 @@ _PAIR_FRAMES = 5
 _MOST_YOUNG = 3
 _U_PLACE_M = 0.003
 """A fit beside a putter or under a hand is good to a few millimetres."""
+_FAR_NEARER = 0.5
+_MOST_SMEAR_SHARE = 0.3
 _EARLY_S = 0.05
 """The patch of a ball begins to change a moment before the ball is touched."""
 
@@ -60,29 +62,40 @@ class Departure:
         self.n_steps += 1
         if not self.young and time_s - self.last_seen_s > settings.keen_s and self.n_steps % 2:
             return None  # hidden by the player for a while: every other frame will do
-        reach_m = min(settings.search_m, settings.fastest_m_s * (time_s - self.last_seen_s) + 0.01)
+        since_s = time_s - self.last_seen_s
+        reach_m = min(settings.search_m, settings.fastest_m_s * since_s + 0.01)
         fits = [
             fit
             for fit in look.newly_bright(
-                luma, self.reference, self.lie_m, reach_m, shading=self.shading, taken=taken
+                luma,
+                self.reference,
+                self.lie_m,
+                reach_m,
+                shading=self.shading,
+                smear_share=min(settings.exposure_s / since_s, _MOST_SMEAR_SHARE),
+                taken=taken,
             )
             if apart(fit.at_m, self.lie_m) > settings.still_m
         ]
         for fit in fits:
             if len(self.young) < _MOST_YOUNG:
-                self._begin(look, settings, fit, time_s)
+                self._begin(look, settings, fit, time_s, taken)
         self.seen = [*self.seen[1 - _PAIR_FRAMES :], (time_s, fits)]
         for track in self.young:
             if track.farthest_m > settings.travel_m and len(track.sightings) >= 4:
                 return track
         return None
 
-    def _begin(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> None:
+    def _begin(
+        self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float, taken: Sequence[Place]
+    ) -> None:
         """Start a track with this sighting and an earlier one, if they make the beginning of a roll."""
         if any(apart(fit.at_m, track.at_m) < BALL_RADIUS_M for track in self.young):
             return
         for before_s, fits in reversed(self.seen):
             for before in fits:
+                if self._is_anothers(before.at_m, taken):
+                    continue
                 if departs(
                     self.lie_m, self.last_seen_s, (before_s, before.at_m), (time_s, fit.at_m), settings
                 ):
@@ -97,6 +110,11 @@ class Departure:
                         track.accept(settings, seen, at_s, look.cov_m2(seen))
                     self.young.append(track)
                     return
+
+    def _is_anothers(self, at_m: Place, taken: Sequence[Place]) -> bool:
+        """Whether what is first seen here left from where another ball lay: far nearer to it than to this."""
+        own_m = apart(at_m, self.lie_m)
+        return any(apart(at_m, other) < _FAR_NEARER * own_m for other in taken)
 
     def _part(self) -> None:
         """Where two tracks have run into one ball, keep the longer."""

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.bright_part import WHOLE, BrightPart
+from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.disc import BallFit
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -84,7 +84,7 @@ def round_patches(
     scale: float,
     camera: Camera,
     settings: FinderSettings,
-    part: BrightPart = WHOLE,
+    part: BrightParts = ALL_WHOLE,
 ) -> list[Floats]:
     """Middles of balls that patches in a mask may be, in full picture pixels, the likeliest first.
 
@@ -104,10 +104,11 @@ def round_patches(
     ratio = stats[:, cv2.CC_STAT_AREA] / np.maximum(np.pi * radii * radii, 1e-6)
     longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     fine = np.isfinite(radii) & (radii * scale > settings.smallest_px)
-    single = fine & (ratio > 0.35 * part.share) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
+    bright = part.share(middles[:, 0])
+    single = fine & (ratio > 0.35 * bright) & (ratio < 1.9) & (longest < 3.2 * radii + 2)
     nearness = -np.log(np.maximum(radii, 1e-6))  # a speck far away is the likeliest to look like a ball
-    unlike = np.minimum(np.abs(np.log(ratio)), np.abs(np.log(ratio / part.share)))
-    balls = middles - part.off_px(ratio, radii * scale)
+    unlike = np.minimum(np.abs(np.log(ratio)), np.abs(np.log(ratio / bright)))
+    balls = middles - part.off_px(middles[:, 0], ratio, radii * scale)
     found = [(float(unlike[i]) + nearness[i], balls[i]) for i in np.nonzero(single)[0]]
     large = np.nonzero(fine & ~single & (ratio >= 1.3) & (ratio < 400))[0]
     if len(large):
@@ -141,15 +142,18 @@ def bright_mask(luma: Plane, scale: int, settings: FinderSettings) -> Plane:
 
 @dataclass(frozen=True, slots=True)
 class Find:
-    """What one picture gave: balls, and the places of bright patches that are none."""
+    """What one picture gave."""
 
     balls: list[BallFit]
     others: list[NoBall]
+    """Bright patches that are no balls."""
+    doubtful: list[NoBall]
+    """Those that are nearly balls and may be in a later picture."""
 
 
 @dataclass(frozen=True, slots=True)
 class NoBall:
-    """A bright patch that was looked at and is no ball."""
+    """A bright patch that was looked at and is no ball as it looks."""
 
     at_px: Floats
     reach_px: int
@@ -182,7 +186,7 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
-    part: BrightPart = WHOLE,
+    part: BrightParts = ALL_WHOLE,
     doubting: bool = False,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
@@ -195,11 +199,12 @@ def find_balls(
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
     part : what of a ball is bright under this clip's light
-    doubting : whether what is nearly a ball may be one in the next picture
+    doubting : whether what is nearly a ball may be one in the very next picture
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
     rejected: list[NoBall] = []
+    doubtful: list[NoBall] = []
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
@@ -214,10 +219,11 @@ def find_balls(
             continue
         if ball is None or not ball.clear:
             reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
-            rejected.append(NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy()))
+            patch = NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy())
+            (rejected if ball is None else doubtful).append(patch)
         elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(ball)
-    return Find(found, rejected)
+    return Find(found, rejected, doubtful)
 
 
 def _near(

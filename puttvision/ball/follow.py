@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.bright_part import WHOLE, BrightPart
+from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
 from puttvision.ball.departure import Departure
 from puttvision.ball.disc import BallFit
@@ -31,6 +31,8 @@ Plane = NDArray[np.uint8]
 
 
 _STANDS_OUT_LUMA = 30.0
+_COMES_M = 4 * BALL_RADIUS_M
+"""A ball followed to within so much of another's place takes that place, or lies beside it."""
 
 
 @dataclass(slots=True)
@@ -64,7 +66,7 @@ class BallFollower:
         shading: Shading | None = None,
         hole: HoleView | None = None,
         within: Plane | None = None,
-        part: BrightPart = WHOLE,
+        part: BrightParts = ALL_WHOLE,
         luma_shows: bool = False,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
@@ -84,6 +86,7 @@ class BallFollower:
         self._found: list[Lie] = []
         self._candidates: list[tuple[float, BallFit]] = []
         self._no_balls: list[NoBall] = []
+        self._doubtful: list[tuple[float, NoBall]] = []
         self._field = within
 
     def feed(self, luma: Plane, time_s: float, colour: FrameColour | None = None) -> None:
@@ -95,8 +98,9 @@ class BallFollower:
             if state != "rolling":
                 self._tracks.remove(track)
                 self._end(track, state)
-                if state == "rest" and track.recent[-1][1].clear:
-                    self._lay([track.recent[-1]], luma, time_s)
+                clear = [recent for recent in track.recent if recent[1].clear]
+                if state == "rest" and clear:
+                    self._lay(clear[-1:], luma, time_s)
         self._resting = [resting for resting in self._resting if self._watch(resting, luma, time_s)]
         if time_s >= self._next_scan_s:
             self._scan(luma, time_s)
@@ -139,18 +143,20 @@ class BallFollower:
                 fit = self._look.at(luma, resting.at_m, 3.0)
                 if fit and apart(fit.at_m, resting.at_m) < settings.still_m:
                     resting.fits.append((time_s, fit))
+        self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < settings.again_s]
         find = find_balls(
             luma,
             self.camera,
             lambda at_m: self._look.at(luma, at_m, REACH_PX),
             known_m=self._taken(),
-            others=self._no_balls,
+            others=[*self._no_balls, *(patch for _, patch in self._doubtful)],
             settings=self._look.finder,
             within=self._field,
             part=self._look.part,
             doubting=not self._look.luma_shows,
         )
         self._no_balls = (self._no_balls + find.others)[-settings.doubts :]
+        self._doubtful += [(time_s, patch) for patch in find.doubtful]
         confirmed: list[Place] = []
         for since_s, before in self._candidates:
             fit = self._look.at(luma, before.at_m, 3.0)
@@ -243,6 +249,8 @@ class BallFollower:
             return False
         if not _as_bright(patch, resting.patch):
             return True
+        if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
+            return False  # another ball is on its way here
         fit = self._look.at(luma, resting.at_m, 3.0)
         if fit and apart(fit.at_m, resting.at_m) < self._settings.still_m:
             self._tracks = [other for other in self._tracks if other is not resting.gone_as]

@@ -15,6 +15,8 @@ class FollowSettings:
     """A ball found once has to be found again at its place within so long."""
     doubts: int = 80
     """So many bright patches that were no balls are remembered and not looked at again."""
+    again_s: float = 0.5
+    """What is nearly a ball is looked at again after so long: it may have been rolling, or in a shadow."""
     lie_fits: int = 12
     """A ball at rest is fitted so often; more fits of the same pixels tell nothing new."""
     still_m: float = 0.004

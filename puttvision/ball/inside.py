@@ -23,7 +23,7 @@ class Inside:
     """The light on the ball's face as modelled, and as it looks towards the rim."""
 
     def __init__(self, outline: Outline, fan: Fan, smear_px: float, top: float) -> None:
-        soft = min(_SOFT_PX + smear_px / 2, 0.55 * outline.radius_px)
+        soft = min(float(np.hypot(_SOFT_PX, smear_px / 2)), 0.55 * outline.radius_px)
         self.n_core = int(np.searchsorted(fan.outwards_px, -soft))
         """So many points of each ray lie inside, where the edge's blur does not reach."""
         self._near = slice(max(0, self.n_core - _SEEN_POINTS), self.n_core)

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.bright_part import WHOLE, BrightPart
+from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
 from puttvision.ball.disc import BallFit, fit_ball
 from puttvision.ball.finder import FinderSettings, round_patches
@@ -38,7 +38,7 @@ class Look:
     table: NDArray[np.float32]
     shading: Shading | None = None
     finder: FinderSettings = field(default_factory=FinderSettings)
-    part: BrightPart = WHOLE
+    part: BrightParts = ALL_WHOLE
     """What of a ball is bright under that light."""
     colour: FrameColour | None = None
     """Of the frame looked at; None where colour tells nothing."""
@@ -88,11 +88,13 @@ class Look:
         *,
         shading: Shading,
         smear_m: Place | Floats = (0.0, 0.0),
+        smear_share: float = 0.0,
         taken: Sequence[Place] = (),
     ) -> list[BallFit]:
         """Balls among what is brighter than in a reference frame, within reach of a place, the best first.
 
-        ``taken``: places of other balls, which are not looked for.
+        ``smear_share``: where no ``smear_m`` is known, the move during the exposure as a share of the way
+        from ``around_m``. ``taken``: places of other balls, which are not looked for.
         """
         if reference.shape != luma.shape:
             return []
@@ -111,7 +113,10 @@ class Look:
         found: list[BallFit] = []
         for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)[:_PATCHES]:
             place = self.camera.to_plane(at_px, BALL_RADIUS_M)
-            fit = self.at(luma, place, _REACH_PX, smear_m, shading)
+            smear = (place - np.array(around_m)) * smear_share if smear_share else smear_m
+            fit = self.at(luma, place, _REACH_PX, smear, shading)
+            if fit is None and smear_share:  # it may not be what moved from there
+                fit = self.at(luma, place, _REACH_PX, shading=shading)
             if fit is None or apart(fit.at_m, around_m) > reach_m:
                 continue
             if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):

@@ -116,6 +116,30 @@ def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamm
     return max(0.0, (outside - level(inside)) / max(outside, 1e-3)) * hole.rim_seen
 
 
+def _darkest(
+    picture: NDArray[np.uint8], camera: Camera, centre_m: Floats, wide_px: float, tall_px: float
+) -> tuple[float, float]:
+    """The pixel near a place on the plane where the rim's inside is darkest against what is just outside."""
+
+    def rings(*shares: float) -> Floats:
+        return np.vstack([circle_on_plane(camera, centre_m, s * HOLE_RADIUS_M, n=24) for s in shares])
+
+    inside, outside = rings(0.25, 0.6, 0.85), rings(1.2, 1.4)
+    across = np.arange(-0.3 * wide_px, 0.3 * wide_px + 0.5)
+    down = np.arange(-0.7 * tall_px, 0.7 * tall_px + 0.5)
+    moves = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 1, 2)
+
+    def mean(points: Floats) -> Floats:
+        at = np.round(points + moves).astype(int)
+        rows = np.clip(at[..., 1], 0, picture.shape[0] - 1)
+        columns = np.clip(at[..., 0], 0, picture.shape[1] - 1)
+        return np.asarray(picture[rows, columns].mean(axis=1))
+
+    best = moves[int(np.argmax(mean(outside) - mean(inside))), 0]
+    at = camera.project([centre_m[0], centre_m[1], 0.0]) + best
+    return float(at[0]), float(at[1])
+
+
 def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list[Hole]:
     """Every place that looks like a hole, best first.
 
@@ -141,9 +165,11 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
         if ring.min() < 2 or ring[:, 0].max() > width - 3 or ring[:, 1].max() > height - 3:
             continue
         best: tuple[float, Hole] | None = None
-        # the dark patch is the far crescent or the whole inside: try the rim hung from its top
-        for drop in (0.5 * tall, h / 2, 0.35 * tall):
-            guess = camera.to_plane((x + w / 2, y + drop))
+        # the dark patch is the far crescent or the whole inside: try the rim hung from its top, and
+        # where a whole hole would be darkest against what is round it
+        hung = [(x + w / 2, y + drop) for drop in (0.5 * tall, h / 2, 0.35 * tall)]
+        for place in (*hung, _darkest(picture, camera, at, float(wide), float(tall))):
+            guess = camera.to_plane(place)
             hole = fit_rim(picture, camera, guess, gamma)
             if hole is None or abs(hole.radius_ratio - 1) > 0.08:
                 continue

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from puttvision.errors import GreenError, HoleNotFoundError
 from puttvision.green.camera import circle_on_plane
 from puttvision.green.corners import SheetCorners, fit_corners
+from puttvision.green.from_above import detect_from_above
 from puttvision.green.hole import Hole, find_holes, fit_rim
 from puttvision.green.pose import LensPrior, Pose, solve_pose
 from puttvision.green.sheet import SHEET_IDS, SHEET_SIDE_M, detect
@@ -115,6 +116,8 @@ def survey(
         )
     height, width = still.luma.shape
     pose, sheets, warnings = _pose(sheets, width, height, prior)
+    more = _from_above(still.luma, pose, prior, sheets) if len(sheets) == 1 else None
+    pose, sheets = more or (pose, sheets)
     if pose.lean_rad:
         warnings.append(
             f"a sheet leans by {np.degrees(pose.lean_rad):.1f} degrees, so that figures are less sure: "
@@ -200,6 +203,21 @@ def _pose(
     left_out = best[2]
     rest = [other for other in sheets if other is not left_out]
     return best[1], rest, [f"sheet {left_out.id} does not lie on the others' plane and was left out"]
+
+
+def _from_above(
+    still: Plane, pose: Pose, prior: LensPrior | None, sheets: list[SheetCorners]
+) -> tuple[Pose, list[SheetCorners]] | None:
+    """The pose from more sheets, where a map of the plane shows any that lie on it; None where not."""
+    known = {sheet.id for sheet in sheets}
+    rough = {i: at for i, at in detect_from_above(still, pose.camera).items() if i not in known}
+    fits = [fit for i, at in rough.items() if (fit := fit_corners(still, i, at))]
+    if not fits:
+        return None
+    try:
+        return solve_pose([*sheets, *fits], still.shape[1], still.shape[0], prior), [*sheets, *fits]
+    except GreenError:
+        return None
 
 
 def _best_hole(still: Plane, pose: Pose) -> Hole:

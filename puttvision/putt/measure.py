@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.bright_part import WHOLE, BrightPart, bright_part
+from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.disc import BallFit, learn_light
 from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
@@ -37,6 +37,7 @@ from puttvision.green.edges import linear_light
 from puttvision.green.motion import Motion
 from puttvision.green.site import Site, survey
 from puttvision.green.steady import Steadier
+from puttvision.physics import BALL_RADIUS_M
 from puttvision.putt.assemble import Assembly, Readout, assemble
 from puttvision.putt.bumped import marked_if_bumped
 from puttvision.putt.gate_by_hand import check_gate_pixels
@@ -61,6 +62,7 @@ _WELL_SEEN, _WELL_LIT = 0.45, 0.6
 """Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
+_COLUMNS = 5
 _SAME_SUN = 0.87
 """Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
 
@@ -286,12 +288,17 @@ def _field(site: Site) -> NDArray[np.uint8]:
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
-def _bright_part(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightPart:
-    """What of a ball stands out from this green's grass, half way to the hole."""
+def _bright_parts(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightParts:
+    """What of a ball stands out from this green's grass, across the picture at the height of the line."""
     size = (within.shape[1], within.shape[0])
     grass = float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
     least = linear_light(site.gamma)[min(255, int(grass) + FinderSettings().brighter_by)]
-    return bright_part(site.pose.camera, np.mean(site.marks_m, axis=0), shading, float(least))
+    camera = site.pose.camera
+    row = camera.project([*np.mean(site.marks_m, axis=0), 0.0])[1]
+    columns = np.linspace(0.0, camera.width - 1.0, _COLUMNS)
+    places = camera.to_plane(np.column_stack([columns, np.full(_COLUMNS, row)]), BALL_RADIUS_M)
+    parts = [bright_part(camera, at_m, shading, float(least)) for at_m in places]
+    return BrightParts(tuple(columns.tolist()), tuple(parts))
 
 
 def _stream(
@@ -304,7 +311,7 @@ def _stream(
         shading=look.shading,
         hole=HoleView(site.hole_box, site.hole_look),
         within=look.within,
-        part=WHOLE if look.shading is None else _bright_part(site, look.within, look.shading),
+        part=ALL_WHOLE if look.shading is None else _bright_parts(site, look.within, look.shading),
         luma_shows=look.luma_shows,
     )
     rolls: list[Roll] = []

@@ -166,8 +166,8 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
 
 
 _FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
-_STARTS_WITHIN_M = 0.20
-"""Of a ball that first shows farther from where it lay, the start was not seen."""
+_STARTS_WITHIN_M, _STARTS_WITHIN_S = 0.20, 0.12
+"""Of a ball that first shows farther from where it lay, and later, the start was not seen."""
 _FREE_RMS_M = 0.006
 _LEAST_SLOWING_M_S2 = 0.1
 """A ball that skids and then rolls slows down by 0.3 m/s2 and more, on fast greens downhill by less."""
@@ -175,7 +175,8 @@ _LEAST_SLOWING_M_S2 = 0.1
 
 def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
     """Whether the first hand's breadths are those of a free ball: seen from the start, steadily slowing."""
-    if distance_m[0] > _STARTS_WITHIN_M:
+    first_speed = (distance_m[1] - distance_m[0]) / max(time_s[1] - time_s[0], 1e-6)
+    if distance_m[0] > max(_STARTS_WITHIN_M, _STARTS_WITHIN_S * first_speed):
         return False
     farthest = int(np.argmax(distance_m)) + 1  # a post may send it back
     since_s = time_s - time_s[0]

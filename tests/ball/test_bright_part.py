@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from little_green import View
 
-from puttvision.ball.bright_part import WHOLE, bright_part
+from puttvision.ball.bright_part import WHOLE, BrightParts, bright_part
 from puttvision.ball.shading import Shading
 
 CAMERA = View().camera()
@@ -36,9 +36,20 @@ def test_a_low_sun_from_beyond_lights_a_crescent_on_top():
     assert part.share < 0.4
     assert part.off[1] < -0.4  # up in the picture
     # all of a ball that lies in shade is bright, so its patch's middle is the ball's
-    whole, crescent = part.off_px(np.array([1.0, part.share]), np.array([10.0, 10.0]))
+    parts = BrightParts((0.0,), (part,))
+    whole, crescent = parts.off_px(np.zeros(2), np.array([1.0, part.share]), np.array([10.0, 10.0]))
     assert np.hypot(*whole) == pytest.approx(0.0, abs=1e-9)
     assert crescent == pytest.approx(10 * np.array(part.off))
+
+
+def test_between_two_columns_it_changes_evenly():
+    left, right = lit((0.2, 0.7, 0.7)), lit((1.0, 0.0, 0.2))
+    parts = BrightParts((100.0, 300.0), (left, right))
+    assert parts.share(np.array([0.0, 200.0, 300.0])) == pytest.approx(
+        [left.share, (left.share + right.share) / 2, right.share]
+    )
+    off_px = parts.off_px(np.array([200.0]), np.array([0.0]), np.array([10.0]))[0]
+    assert off_px == pytest.approx(5 * (np.array(left.off) + np.array(right.off)))
 
 
 def test_where_nothing_stands_out_the_whole_is_looked_for():

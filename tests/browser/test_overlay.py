@@ -94,7 +94,6 @@ def at(page, seconds, rate):
     page.wait_for_timeout(100)
 
 
-@pytest.mark.parametrize("width", ["desktop", "phone"])
 def test_the_ring_is_where_the_ball_was_filmed(show, little, width):
     page = show(little, width=width)
     turn = np.radians(little_clip.RIGHT_DEG)
@@ -118,8 +117,8 @@ def test_after_a_bump_the_ring_is_round_the_ball_still(show, tmp_path_factory):
         assert np.hypot(x - seen[0], y - seen[1]) < 2.0, k
 
 
-def test_the_ring_is_round_the_ball_at_several_putts(show):
-    page = show(shipped("sample_media", "quillow_ball_gate.mp4"), Options())
+def test_the_ring_is_round_the_ball_at_several_putts(show, width):
+    page = show(shipped("sample_media", "quillow_ball_gate.mp4"), Options(), width)
     putts = page.evaluate("film.overlay.putts")
     assert len(putts) >= 3
     truth = json.loads(shipped("sample_media", "quillow_ball_gate.truth.json").read_text())

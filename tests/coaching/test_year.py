@@ -78,6 +78,8 @@ def test_progress_page_stands_alone(year, tmp_path):
     text = page.read_text(encoding="utf-8")
     assert text.count("<svg") >= 14  # light and dark
     assert not re.search(r'(src|href)="https?:', text)
+    for source in ("Broadie 2018", "Berry 1995", "Gelman 2019", "Broadie 2014", "no norm for a pupil"):
+        assert source in text
 
 
 def test_next_names_drill_target_and_figure(year):
