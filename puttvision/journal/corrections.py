@@ -203,8 +203,15 @@ def stands_in(session: Session, session_id: int) -> Corrected:
 
 def _stand(session: Session, row: SessionRow, measured: PuttSheet, events: tuple[Event, ...]) -> Corrected:
     state = amended(measured.putts, events)
+    cards = tuple(score(rules_of(session, card), state.putts) for card in row.scorecards)
+    return _corrected(row.id, measured, events, state, cards)
+
+
+def _corrected(
+    session_id: int, measured: PuttSheet, events: tuple[Event, ...], state: Amended, cards: tuple[Card, ...]
+) -> Corrected:
     return Corrected(
-        session_id=row.id,
+        session_id=session_id,
         version=len(events),
         putts=state.putts,
         removed=state.removed,
@@ -212,7 +219,7 @@ def _stand(session: Session, row: SessionRow, measured: PuttSheet, events: tuple
         looked_at=state.looked_at,
         measured=measured,
         events=events,
-        cards=tuple(score(rules_of(session, card), state.putts) for card in row.scorecards),
+        cards=cards,
     )
 
 
@@ -266,18 +273,8 @@ def _keep(session: Session, before: Corrected, event: Event) -> Corrected:
     events = with_force((*before.events, event))
     state = amended(before.measured.putts, events)
     cards = score_again(session, row.scorecards, state.putts)
-    return Corrected(
-        session_id=row.id,
-        version=len(events),
-        putts=state.putts,
-        removed=state.removed,
-        added=state.added,
-        looked_at=state.looked_at,
-        measured=before.measured,
-        events=events,
-        cards=cards,
-        changed=tuple(difference(old, new) for old, new in zip(before.cards, cards, strict=True)),
-    )
+    moved = tuple(difference(old, new) for old, new in zip(before.cards, cards, strict=True))
+    return replace(_corrected(row.id, before.measured, events, state, cards), changed=moved)
 
 
 def _place_in_time(putts: tuple[Putt, ...], putt: Putt) -> int:

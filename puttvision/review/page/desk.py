@@ -8,24 +8,21 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
-
-from sqlalchemy import delete, select
 
 from puttvision.clip.source import open_clip
 from puttvision.drill import catalogue
 from puttvision.drill.options import with_options
 from puttvision.drill.rules import Options, Rules
 from puttvision.errors import JournalError, PuttvisionError
-from puttvision.journal import people
+from puttvision.journal import notes, people
 from puttvision.journal.again import measured_again, score_drill
 from puttvision.journal.corrections import Corrected, as_it_stands
 from puttvision.journal.history import SessionFacts, session_facts, sessions_of
 from puttvision.journal.record import record
 from puttvision.journal.store import Store
-from puttvision.journal.tables import Note
 from puttvision.review.page.lenses import Lenses, NoLenses, to_json
 from puttvision.review.page.shelf import CLIP_KINDS, SCENE_FILE, Kept, Shelf
 from puttvision.review.scenes import Scenes, is_this_clip
@@ -90,27 +87,18 @@ class Desk:
 
     def notes(self, session: int) -> list[dict[str, Any]]:
         """Notes on a session and its putts, oldest first."""
-        with self.store.reading() as reading:
-            rows = reading.scalars(select(Note).where(Note.session_id == session).order_by(Note.id)).all()
-            return [{"id": row.id, "putt": row.putt, "who": row.who, "text": row.text} for row in rows]
+        found = notes.notes_of(self.store, session_id=session)
+        return [{"id": one.id, "putt": one.putt, "who": one.who, "text": one.text} for one in found]
 
     def add_note(self, session: int, putt: int | None, text: str) -> None:
         """Keep a note on a session or on one putt of it."""
-        if not text:
-            raise JournalError("a note needs words")
-        stands = self.stands(session)
-        if putt is not None:
-            stands.putt(putt)
-        with self.store.writing() as writing:
-            now = datetime.now().astimezone()
-            writing.add(Note(session_id=session, putt=putt, at=now, who=self.who, text=text))
+        notes.add_note(self.store, text, self.who, session_id=session, putt=putt)
 
     def remove_note(self, session: int, note: int) -> None:
         """Take a note away; JournalError where there is none such."""
-        with self.store.writing() as writing:
-            done = writing.execute(delete(Note).where(Note.id == note, Note.session_id == session))
-            if getattr(done, "rowcount", 0) != 1:
-                raise JournalError("this note is gone already")
+        if note not in {one.id for one in notes.notes_of(self.store, session_id=session)}:
+            raise JournalError("this note is gone already")
+        notes.remove_note(self.store, note)
 
     def score(self, session: int, drill: str, options: dict[str, Any]) -> bool:
         """Score one more drill; False where it was scored already."""
