@@ -12,6 +12,7 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -21,6 +22,7 @@ from puttvision.drill import catalogue
 from puttvision.drill.scorecard import score
 from puttvision.errors import JournalError
 from puttvision.journal import store as store_module
+from puttvision.journal.history import sessions_of
 from puttvision.journal.people import add_player, list_players
 from puttvision.journal.record import record
 from puttvision.journal.store import default_file, open_store, opened, place
@@ -169,16 +171,20 @@ def test_failed_upgrade_changes_nothing(tmp_path, monkeypatch):
 
 
 WRITER = """
+import random
 import sys
+import time
 from datetime import date
 from puttvision.journal.record import record
 from puttvision.journal.store import open_store
 from puttvision.putts import Putt, PuttSheet
 store = open_store(sys.argv[1])
 print("ready", flush=True)
+sys.stdin.readline()
 for n in range(int(sys.argv[2]), int(sys.argv[3])):
     putts = tuple(Putt(number=k, outcome="holed" if (n >> k) & 1 else "missed") for k in range(1, 21))
     record(store, "Ines", PuttSheet(putts=putts), day=date.fromordinal(700000 + n))
+    time.sleep(random.uniform(0, 0.03))  # so that the other has its turn
 """
 
 
@@ -248,15 +254,28 @@ def test_two_programs_writing_at_once_lose_nothing(where):
         add_player(store, "Ines")
     writers = [
         subprocess.Popen(
-            [sys.executable, "-c", WRITER, where, str(first), str(first + 25)], stdout=subprocess.PIPE
+            [sys.executable, "-c", WRITER, where, str(first), str(first + 25)],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )
         for first in (0, 1000)
-    ]
+    ]  # fmt: skip
+    for writer in writers:
+        assert writer.stdout.readline() == "ready\n"
+    for writer in writers:
+        writer.stdin.write("go\n")
+        writer.stdin.flush()
     for writer in writers:
         writer.communicate(timeout=120)
         assert writer.returncode == 0
     with opened(where) as store:
         assert (list_players(store)[0].n_sessions, list_players(store)[0].n_putts) == (50, 1000)
+        # numbers rise as sessions are kept: each wrote while the other did
+        of_second = [one.day >= date.fromordinal(701000) for one in sorted(sessions_of(store), key=_number)]
+        assert sum(a != b for a, b in pairwise(of_second)) > 2
+
+
+def _number(facts):
+    return facts.id
 
 
 def test_the_same_clip_kept_by_many_at_once_is_kept_once(where):
