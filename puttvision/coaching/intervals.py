@@ -183,11 +183,6 @@ def player_spread(
     return PlayerSpread(observed=observed, noise=noise, player=player, freedom=freedom)
 
 
-def spread_factors(n: int) -> tuple[float, float]:
-    """What a standard deviation of ``n`` >= 2 figures is multiplied by to get its interval's ends."""
-    return _factors(n - 1)
-
-
 def _factors(freedom: int) -> tuple[float, float]:
     tail = (1 - LEVEL) / 2
     low = math.sqrt(freedom / quantiles.chi_square(1 - tail, freedom))

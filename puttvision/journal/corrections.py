@@ -160,11 +160,6 @@ def as_it_stands(store: Store, session_id: int) -> Corrected:
         return stands_in(session, session_id)
 
 
-def corrected_sheet(store: Store, session_id: int) -> PuttSheet:
-    """The putts of a session with all corrections applied."""
-    return as_it_stands(store, session_id).sheet
-
-
 def measured_sheet(store: Store, session_id: int) -> PuttSheet:
     """The putts of a session as they were measured or entered."""
     with store.reading() as session:

@@ -114,11 +114,6 @@ def open_store(where: str, *, make: bool = True) -> Store:
     return _open_url(where, shown, None)
 
 
-def newest_revision() -> str:
-    """The schema of the newest migration."""
-    return str(_scripts().get_current_head())
-
-
 def _open_url(url: str, shown: str, path: Path | None) -> Store:
     with explained(shown):
         if path is not None:

@@ -11,7 +11,6 @@ from puttvision.coaching.intervals import (
     player_spread,
     rate,
     spread,
-    spread_factors,
     trend,
 )
 
@@ -38,7 +37,9 @@ def test_make_rate_as_newcombe(made, tried, low, high):
 )
 def test_spread_factors_as_published(n, low, high):
     # NIST/SEMATECH e-Handbook 1.3.5.8, as worked in the Boost.Math chi-squared example.
-    assert spread_factors(n) == pytest.approx((low, high), abs=1e-4)
+    values = np.arange(n) / np.std(np.arange(n), ddof=1)
+    found = spread(values)
+    assert (found.low, found.high) == pytest.approx((low, high), abs=1e-4)
 
 
 def test_spread_of_the_gear_diameters():

@@ -20,7 +20,6 @@ from puttvision.journal.corrections import (
     add_putt,
     as_it_stands,
     correct,
-    corrected_sheet,
     measured_sheet,
     undo,
 )
@@ -79,7 +78,7 @@ def kept_points(store):
 def test_a_sheet_comes_back_as_it_was_measured(kept):
     store, number = kept
     assert measured_sheet(store, number) == filmed()
-    assert corrected_sheet(store, number) == filmed()
+    assert as_it_stands(store, number).sheet == filmed()
 
 
 def test_an_outcome_is_corrected_and_the_drill_scored_anew(kept):
