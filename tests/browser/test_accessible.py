@@ -36,6 +36,15 @@ SHEET = PuttSheet(
 )  # fmt: skip
 
 
+_FOCUS = """() => {
+  const watch = document.querySelector('.watch'), now = document.activeElement
+  if (watch.contains(now) || !now.closest('main section')) return null
+  const { bottom } = watch.getBoundingClientRect()
+  return { top: now.getBoundingClientRect().top, covered: bottom, what: now.outerHTML.slice(0, 80) }
+}"""
+"""Top of what has the focus, and how far down the film covers the page; null within the film's own part."""
+
+
 @pytest.fixture(scope="module")
 def clip_id(site, little):
     add_player(site.desk.store, "Ines", consent=True)
@@ -146,6 +155,21 @@ def test_every_call_is_reached_by_tab_and_said(page_of, site, clip_id):  # noqa:
         assert any(name in one for one in reached), name
     page.keyboard.press("l")
     until(page, "document.getElementById('told').textContent.startsWith('Putt ')")
+
+
+def test_what_has_the_focus_is_never_under_the_film_of_a_phone(page_of, site, clip_id):  # noqa: ARG001
+    page = page_of("phone")
+    page.goto(f"{site.url}/sessions/1")
+    page.wait_for_selector("#list li")
+    until(page, "Boolean(window.film && film.facts.width === 1280)")
+    looked = 0
+    for key in ["Tab"] * 45 + ["Shift+Tab"] * 30:
+        page.keyboard.press(key)
+        place = page.evaluate(_FOCUS)
+        if place is not None:
+            assert place["top"] >= place["covered"] - 1, place
+            looked += 1
+    assert looked > 40
 
 
 def test_what_needs_an_eye_comes_first(page_of, site, clip_id):  # noqa: ARG001

@@ -42,10 +42,10 @@ function conflict (error, order) {
   pending = order
   const box = byId('conflict')
   box.replaceChildren(
-    make('p', {}, `${error.message}. Yours was not made: ${describe(order)}.`),
-    make('button', { type: 'button', onclick: () => change(pending) }, 'Make my change all the same'),
-    ' ',
-    make('button', { type: 'button', onclick: hideConflict }, 'Leave it')
+    make('p', {}, `${error.message[0].toUpperCase()}${error.message.slice(1)}. Yours was not made: ${describe(order)}.`),
+    make('div', { class: 'line' },
+      make('button', { type: 'button', onclick: () => change(pending) }, 'Make my change all the same'),
+      make('button', { type: 'button', onclick: hideConflict }, 'Leave it'))
   )
   box.hidden = false
   box.querySelector('button').focus()
@@ -374,6 +374,9 @@ byId('drill-form').addEventListener('submit', async (event) => {
 })
 
 if (root.dataset.film) startFilm()
+// on a phone the film stays in view: what gets the focus must not come to lie under it
+const watch = document.querySelector('.watch')
+new ResizeObserver(() => document.documentElement.style.setProperty('--covered', `${watch.offsetHeight}px`)).observe(watch)
 get(`/sessions/${id}/state`).then((fresh) => {
   number = fresh.to_look_at[0] ?? null
   take(fresh)
