@@ -129,7 +129,7 @@ def _plot_course(axes: Any, colours: looks.Theme, course: Course) -> None:
     below = [max(point.value.value - point.value.low, 0.0) for point in course.points]
     above = [max(point.value.high - point.value.value, 0.0) for point in course.points]
     axes.errorbar(days, values, yerr=[below, above], fmt="o", color=colours.soft, elinewidth=1, markersize=4)
-    axes.plot(days[-1:], values[-1:], "D", color=colours.accent, markersize=9, label="this session", zorder=3,
+    axes.plot(days[-1:], values[-1:], "D", color=colours.accent, markersize=9, label="newest", zorder=3,
               clip_on=False)  # fmt: skip
     trend = course.a_week
     if isinstance(trend, Estimate) and course.has_trend:
