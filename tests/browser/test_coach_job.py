@@ -109,6 +109,16 @@ def test_it_plays_slowly_with_the_drawing_in_step(page):
     assert page.evaluate("film.video.paused")
 
 
+def test_the_drawing_follows_where_the_browser_tells_of_no_frame(page_of, session):
+    page = page_of()
+    page.add_init_script("HTMLVideoElement.prototype.requestVideoFrameCallback = () => 0")
+    page.goto(session)
+    page.wait_for_selector("#cards article")
+    until(page, "window.film && film.overlay && film.video.readyState >= 2")
+    page.evaluate("film.seek(1.1)")
+    until(page, "Math.abs(film.shown - 1.1) < 0.02")
+
+
 def test_a_wrong_start_is_set_to_the_frame_shown(page):
     page.evaluate("film.seek(0.7)")
     until(page, "Math.abs(film.shown - 0.7) < 0.02")

@@ -14,7 +14,7 @@ export class Film {
     this.onframe = () => {}
     this._watch()
     new ResizeObserver(() => this.draw()).observe(video)
-    video.addEventListener('seeked', () => { if (!this._calls) this._frame(video.currentTime) })
+    video.addEventListener('seeked', () => this._sought())
     video.addEventListener('loadeddata', () => this.draw())
   }
 
@@ -39,6 +39,17 @@ export class Film {
     } else {
       this.video.addEventListener('timeupdate', () => this._frame(this.video.currentTime))
     }
+  }
+
+  // a browser that is busy may tell of no new frame after a jump: then what was sought is what is shown
+  _sought () {
+    const { video } = this
+    if (!this._calls) return this._frame(video.currentTime)
+    clearTimeout(this._untold)
+    this._untold = setTimeout(() => {
+      const far = Math.abs(video.currentTime - this.shown) > 2.5 / this._rate
+      if (far && video.paused && !video.seeking) this._frame(Math.max(0, video.currentTime - 0.5 / this._rate))
+    }, 400)
   }
 
   _frame (time) {
