@@ -28,12 +28,15 @@ _GAMMA_PRIOR = (2.2, 0.5)
 _BLUR_PRIOR_PX = (0.7, 0.5)
 _NOISE = 0.03
 """Expected misfit as a share of white minus black; the covariance grows where it is more."""
-_FLOOR_PX = 0.04
+_FLOOR_PX = 0.025
 """What a corner can claim at best: sharpening and compression bend edges by a few hundredths."""
 _VIDEO_BLACK, _VIDEO_SPAN = 16.0, 219.0
 """Luma of black and the step to white (ITU-R BT.709); full-range video differs by less than gamma's prior."""
 _MAX_PIXELS = 3500
 """A sheet close to the camera is thinned to about this many pixels."""
+_ALIKE = 2.0
+"""Compression errs alike over whole cells: corners of far sheets are out by 1.3 times what the pixels tell
+(measured on filmed scenes)."""
 _CORRELATION_AREA_PX = 4.0
 """Neighbouring pixels share lens blur and compression error: so many count as one."""
 
@@ -140,7 +143,7 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     rms = float(np.sqrt(np.mean(misfit(fit.x) ** 2)) / (high - low))
     if rms > 0.12 or np.abs(fit.x[:8]).max() > 6:
         return None
-    inflation = max(1.0, (rms / _NOISE) ** 2)
+    inflation = _ALIKE * max(1.0, (rms / _NOISE) ** 2)
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * inflation
     return SheetCorners(
         id=sheet_id,

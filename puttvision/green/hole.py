@@ -22,6 +22,9 @@ Floats = NDArray[np.float64]
 _RIM_POINTS = 72
 _TURNS, _WIDE_TURNS = 8, 3
 """The first turns look wide to find the rim; the last look close, past the edge of the lining inside."""
+_U_SIZE, _U_SIZE_PX = 0.012, 0.2
+"""How well the size of the rim in the picture is known before: the cut and the camera's scale there; and how
+far blades and blur may make an edge look out of place all round."""
 _FLOOR_PX = 0.12
 """What the centre can claim at best: the near edge stands against the lining's shadow, not against soil."""
 _U_RIM_M = 0.0005
@@ -71,7 +74,8 @@ def fit_rim(
         weight = 1.0 / np.maximum(edges.u_px[good], 0.05)
         offset = edges.offset_px[good]
         solution = np.zeros(3)
-        prior = np.diag([0.0, 0.0, 1 / 0.03**2])  # the size is known to about 3 %
+        u_size = np.hypot(_U_SIZE, _U_SIZE_PX / (np.ptp(ring[:, 0]) / 2))
+        prior = np.diag([0.0, 0.0, 1 / u_size**2])
         for _ in range(4):
             miss = offset - design @ solution
             spread = 1.4826 * np.median(np.abs(miss)) + 0.02
@@ -91,13 +95,34 @@ def fit_rim(
     # neighbouring rim points see the same pixels: about a third are independent
     cov = np.linalg.inv(design.T @ (design * w[:, None]) / (3 * spread**2) + prior)
     at = camera.project([centre[0], centre[1], 0.0])
+    fray_px = _U_RIM_M / HOLE_RADIUS_M * np.ptp(ring, axis=0) / 2
+    floor = np.diag(_FLOOR_PX**2 + fray_px**2 + _unseen_ends_px(ring, normal, good) ** 2)
     return Hole(
         at_px=(float(at[0]), float(at[1])),
-        cov_px2=np.asarray(cov[:2, :2] + np.eye(2) * _FLOOR_PX**2, dtype=np.float64),
+        cov_px2=np.asarray(cov[:2, :2] + floor, dtype=np.float64),
         radius_ratio=ratio,
         u_radius_ratio=float(np.sqrt(cov[2, 2] + (_U_RIM_M / HOLE_RADIUS_M) ** 2)),
         rim_seen=float(good.mean()),
     )
+
+
+def _unseen_ends_px(ring: Floats, normal: Floats, good: NDArray[np.bool_]) -> Floats:
+    """What is not known of the centre along x and y where an end of the rim shows no edge, shape (2,).
+
+    Under a low sun the soil on one side is as bright as grass, and the shadow's edge in the hole may pass
+    for the rim.
+    """
+    out = np.zeros(2)
+    for axis in (0, 1):
+        ends = [side * normal[:, axis] > _END for side in (-1, 1)]
+        least = min(float(good[end].mean()) if end.any() else 0.0 for end in ends)
+        out[axis] = _UNSEEN_SHARE * float(np.ptp(ring[:, axis])) * (1 - least)
+    return out
+
+
+_END = 0.8
+_UNSEEN_SHARE = 0.05
+"""Of the rim's extent (measured on filmed scenes)."""
 
 
 def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamma: float) -> float:
@@ -114,6 +139,24 @@ def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamm
 
     outside = level(around)
     return max(0.0, (outside - level(inside)) / max(outside, 1e-3)) * hole.rim_seen
+
+
+def _drop_at_rim(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamma: float) -> float:
+    """How far light falls over the rim, outside to inside, mean of all round it, over the light outside."""
+    ring = circle_on_plane(camera, camera.to_plane(hole.at_px), HOLE_RADIUS_M, n=_RIM_POINTS)
+    normal = outward_normals(ring)
+    light = linear_light(gamma)[picture]
+
+    def at(beyond_px: float) -> Floats:
+        places = (ring + normal * beyond_px).astype(np.float32)
+        return np.asarray(cv2.remap(light, places[:, :1], places[:, 1:], cv2.INTER_LINEAR), dtype=float)
+
+    outside, inside = at(_BESIDE_PX), at(-_BESIDE_PX)
+    return float(np.clip((outside - inside) / max(float(np.median(outside)), 1e-3), 0.0, 1.0).mean())
+
+
+_BESIDE_PX = 1.25
+"""So far from the rim its edge's blur ends."""
 
 
 def _darkest(
@@ -140,19 +183,49 @@ def _darkest(
     return float(at[0]), float(at[1])
 
 
+def _dark_patches(picture: NDArray[np.uint8], share: float) -> list[tuple[int, int, int, int]]:
+    """x, y, width, height of patches darker than that share of what is round them."""
+    dark = (picture.astype(np.float32) < share * cv2.blur(picture, (61, 61))).astype(np.uint8)
+    dark = np.asarray(cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    return [(int(x), int(y), int(w), int(h)) for x, y, w, h, _ in stats[1:]]
+
+
+_DARK, _HALF_DARK = 0.62, 0.8
+"""Luma of a hole's inside over the grass's: in shade, and where it is far off or the sun shines into it."""
+_LEAST_QUALITY, _SURE_QUALITY = 0.22, 0.45
+_LEAST_HALF_DARK, _LIKE_SIZE = 0.3, 0.02
+"""Dark patches of grass and shadow reach a quality of 0.19 and half-dark ones 0.25 (on filmed scenes)."""
+
+
 def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list[Hole]:
     """Every place that looks like a hole, best first.
 
     ``picture``: shape (h, w), an average of many frames, so that what moves is gone.
     """
+    found = _candidates(picture, camera, gamma, _DARK)
+    if not found or max(quality for quality, _ in found) < _SURE_QUALITY:
+        found += [
+            (quality, hole)
+            for quality, hole in _candidates(picture, camera, gamma, _HALF_DARK)
+            if quality > _LEAST_HALF_DARK and abs(hole.radius_ratio - 1) < _LIKE_SIZE
+        ]
+    found.sort(key=lambda item: -item[0])
+    unique: list[Hole] = []
+    for _, hole in found:
+        if all(np.hypot(hole.at_px[0] - o.at_px[0], hole.at_px[1] - o.at_px[1]) > 5 for o in unique):
+            unique.append(hole)
+    return unique
+
+
+def _candidates(
+    picture: NDArray[np.uint8], camera: Camera, gamma: float, dark: float
+) -> list[tuple[float, Hole]]:
+    """Rims fitted where it is dark, with how well each looks like a hole's: how dark, and how much of the rim
+    is seen, twice over."""
     height, width = picture.shape
-    blurred = cv2.blur(picture, (61, 61))
-    dark = (picture.astype(np.float32) < 0.62 * blurred).astype(np.uint8)
-    dark = np.asarray(cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8)
-    count, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     found: list[tuple[float, Hole]] = []
-    for i in range(1, count):
-        x, y, w, h, _ = stats[i]
+    for x, y, w, h in _dark_patches(picture, dark):
         at = camera.to_plane((x + w / 2, y + h / 2))
         if not np.isfinite(at).all() or np.hypot(*at) > 15:
             continue
@@ -164,23 +237,22 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
             continue
         if ring.min() < 2 or ring[:, 0].max() > width - 3 or ring[:, 1].max() > height - 3:
             continue
-        best: tuple[float, Hole] | None = None
+        best: tuple[float, float, Hole] | None = None
         # the dark patch is the far crescent or the whole inside: try the rim hung from its top, and
         # where a whole hole would be darkest against what is round it
         hung = [(x + w / 2, y + drop) for drop in (0.5 * tall, h / 2, 0.35 * tall)]
+        # under a low sun one end of it is as bright as grass
+        hung += [(end, y + tall / 2) for end in (x + wide / 2, x + w - wide / 2)]
         for place in (*hung, _darkest(picture, camera, at, float(wide), float(tall))):
             guess = camera.to_plane(place)
             hole = fit_rim(picture, camera, guess, gamma)
             if hole is None or abs(hole.radius_ratio - 1) > 0.08:
                 continue
             score = _darkness_score(picture, camera, hole, gamma)
-            if best is None or score > best[0]:
-                best = (score, hole)
-        if best and best[0] > 0.25:
-            found.append(best)
-    found.sort(key=lambda item: -item[0])
-    unique: list[Hole] = []
-    for _, hole in found:
-        if all(np.hypot(hole.at_px[0] - o.at_px[0], hole.at_px[1] - o.at_px[1]) > 5 for o in unique):
-            unique.append(hole)
-    return unique
+            quality = score * hole.rim_seen
+            here = quality * _drop_at_rim(picture, camera, hole, gamma)
+            if quality > _LEAST_QUALITY and (best is None or here > best[0]):
+                best = (here, quality, hole)
+        if best:
+            found.append(best[1:])
+    return found

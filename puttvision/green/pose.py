@@ -187,7 +187,8 @@ def solve_pose(
     if not sheets:
         raise GreenError("no sheet to work from")
     prior = prior or LensPrior()
-    nearest = max(sheets, key=lambda s: float(np.ptp(s.corners_px, axis=0).max()))
+    # seen flat from afar a sheet is wide but tells little of the tilt
+    nearest = max(sheets, key=lambda s: cv2.contourArea(s.corners_px.astype(np.float32)))
     camera, place = _first_guess(nearest, width, height, prior)
     places = []
     for sheet in sheets:

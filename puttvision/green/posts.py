@@ -228,6 +228,7 @@ def _share_of_post(patch: NDArray[np.float32], strong: NDArray[np.float32]) -> t
     """How much of each pixel is post, 1 on it and 0 on grass, and the contrast that rests on."""
     order = np.argsort(-np.linalg.norm(strong, axis=1))[: max(4, len(strong) // 2)]
     colour = np.median(strong[order], axis=0)
+    colour[0] = max(colour[0], 0.0)  # a post in its own shade is known by its hue: its shadow is dark, too
     size = float(np.linalg.norm(colour))
     return np.asarray(patch @ (colour / max(size, 1e-6) ** 2), dtype=float), size
 

@@ -14,7 +14,7 @@ from puttvision.green.corners import SheetCorners, fit_corners
 from puttvision.green.from_above import detect_from_above
 from puttvision.green.hole import Hole, find_holes, fit_rim
 from puttvision.green.pose import LensPrior, Pose, solve_pose
-from puttvision.green.sheet import SHEET_IDS, SHEET_SIDE_M, detect
+from puttvision.green.sheet import SHEET_IDS, SHEET_SIDE_M, detect, detect_far
 from puttvision.green.still import StillPicture, still_picture
 from puttvision.physics import HOLE_RADIUS_M
 
@@ -134,18 +134,18 @@ def survey(
 def _sheets(still: Plane, lumas: list[Plane]) -> list[SheetCorners]:
     """Sheets in the still picture and, where one is covered most of the time, in single frames."""
     found: dict[int, SheetCorners] = {}
-    for sheet_id, rough in detect(still).items():
-        fit = fit_corners(still, sheet_id, rough) if 0 <= sheet_id <= 9 else None
-        if fit:
-            found[sheet_id] = fit
-    if len(found) < 2:
-        for luma in lumas[:: max(1, len(lumas) // 8)]:
-            for sheet_id, rough in detect(luma).items():
-                if sheet_id in found or not 0 <= sheet_id <= 9:
-                    continue
-                fit = fit_corners(luma, sheet_id, rough)
-                if fit:
-                    found[sheet_id] = fit
+    for look in (detect, detect_far):
+        for sheet_id, rough in look(still).items():
+            fit = fit_corners(still, sheet_id, rough) if sheet_id not in found else None
+            if fit:
+                found[sheet_id] = fit
+        if len(found) >= 2:
+            return list(found.values())
+    for luma in lumas[:: max(1, len(lumas) // 8)]:
+        for sheet_id, rough in detect(luma).items():
+            fit = fit_corners(luma, sheet_id, rough) if sheet_id not in found else None
+            if fit:
+                found[sheet_id] = fit
     return list(found.values())
 
 

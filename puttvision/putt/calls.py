@@ -54,7 +54,7 @@ NO_GATE = GateCall("none", through=False, confidence=1.0, review=())
 def passes_gate(cut: CutRoll, gate: GateLine) -> bool:
     """Whether the sightings go over the gate's line between the posts."""
     meeting = cut.crossing
-    if meeting is None or meeting.index >= len(cut.track.at_m) or meeting.index == 0:
+    if meeting is None or meeting.index >= cut.near_hole or meeting.index == 0:
         return False
     before, after = cut.track.at_m[meeting.index - 1], cut.track.at_m[meeting.index]
     ahead = [(p - gate.centre_m) @ gate.normal for p in (before, after)]

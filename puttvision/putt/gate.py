@@ -101,7 +101,10 @@ class Crossing:
 
 
 def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach_m: float = 0.30) -> Crossing:
-    """Look at the headings within ``reach_m`` before and after the gate's line."""
+    """Look at the headings within ``reach_m`` before and after the gate's line.
+
+    The sightings are those before the hole: there a ball turns and falls.
+    """
     ahead = (at_m - gate.centre_m) @ gate.normal
     beyond = np.nonzero(ahead > 0)[0]
     index = int(beyond[0]) if len(beyond) else len(ahead)
@@ -163,7 +166,7 @@ def _bend(time_s: Floats, at_m: Floats, cov_m2: Floats, after: _Stretch) -> tupl
 
 
 _BEND_S = 0.8
-"""So long after the gate the bend is looked at; the hole is farther."""
+"""So long after the gate the bend is looked at."""
 _U_SLOPE = 0.02
 """Greens slope by 0 to 4 % where holes are cut (common practice, no source)."""
 

@@ -64,9 +64,10 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
     end = near_hole
     start_later = n
     if gate is not None:
-        meeting = crossing(track.time_s, track.at_m, track.cov_m2, gate)
+        free = slice(0, near_hole)
+        meeting = crossing(track.time_s[free], track.at_m[free], track.cov_m2[free], gate)
         ahead = (track.at_m - gate.centre_m) @ gate.normal
-        if meeting.index == n or meeting.index > near_hole:
+        if meeting.index == near_hole:
             # never got through: stopped or turned back where it came closest
             knocked = True
             closest = int(np.argmax(ahead[:near_hole])) if near_hole else 0
