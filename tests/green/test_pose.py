@@ -252,6 +252,19 @@ def test_one_covered_corner_is_told_by_the_uncertainty():
     assert abs(best - np.hypot(2.2, 0.9)) < 1.96 * np.sqrt(np.sum((varied - best) ** 2))
 
 
+@pytest.mark.parametrize("pushed", [(1, -1, 1, -1), (1, 0, 1, -1), (1, 1, 1, -1)])
+def test_a_wide_sheet_seen_flat_is_not_what_it_starts_from(pushed):
+    # lying on a corner the far sheet looks wider than the near one; its corners are 3 px out, up and down,
+    # and taken alone it says that the near one lies above the horizon
+    truth = Truth(tilt_deg=13.3, height_m=1.0)
+    near, far = truth.sheets({0: (-0.3, 3.6, 0.05), 3: (0.3, 4.9, np.pi / 4)})
+    far = replace(far, corners_px=far.corners_px + np.outer(pushed, (0, 3.0)), cov_px2=np.eye(8) * 3.0**2)
+    assert np.ptp(far.corners_px[:, 0]) > np.ptp(near.corners_px[:, 0])
+    pose = solve_pose([near, far], 1920, 1080)
+    assert pose.camera.height_m == pytest.approx(1.0, rel=0.01)
+    assert pose.sheets[3][:2] == pytest.approx((0.3, 4.9), abs=0.2)
+
+
 def test_without_a_sheet_there_is_no_pose():
     with pytest.raises(GreenError, match="no sheet"):
         solve_pose([], 1920, 1080)
