@@ -77,6 +77,8 @@ class Scene:
     tees: tuple = ()
     dark: tuple = ()
     """Circles (x, y, radius) of dead grass or shadow."""
+    dark_share: float = 0.25
+    """Light that they leave."""
     ball_colour: tuple = (0.82, 0.82, 0.80)
     sun: tuple = (-0.5, -0.35, 0.8)
     sun_light: float = 0.9
@@ -137,7 +139,8 @@ def light(view, scene, px):
                                                BALL_RADIUS_M)), 0.0, lit)  # fmt: skip
     colour = _grass(ground[:, :2], scene)
     for x, y, radius in scene.dark:
-        colour = np.where((np.hypot(*(ground[:, :2] - (x, y)).T) < radius)[:, None], colour * 0.25, colour)
+        within = np.hypot(*(ground[:, :2] - (x, y)).T) < radius
+        colour = np.where(within[:, None], scene.dark_share * colour, colour)
     seen = colour * (scene.sky_light + scene.sun_light * sun[2] * lit)[:, None]
     depth = -view.height_m / rays[:, 2]
     if scene.hole_m is not None:

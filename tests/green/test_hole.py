@@ -6,15 +6,19 @@ lining sunk 1 in) and nothing of how the hole is found.
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from little_green import Scene, Tee, View, box_round, film
 from scipy.stats import chi2
 
+from puttvision.green.camera import circle_on_plane
 from puttvision.green.hole import find_holes, fit_rim
+from puttvision.physics import HOLE_RADIUS_M
 
 GAMMA = 2.5
 VIEW = View()
+AT_M = (0.1, 2.9)
 FROM_THE_LEFT, FROM_AHEAD = (-0.5, -0.35, 0.8), (0.0, 0.8, 0.5)
 FROM_ABOVE, LOW_RIGHT = (0.05, 0.0, 1.0), (0.7, 0.2, 0.5)
 
@@ -76,6 +80,50 @@ def test_a_rough_guess_is_enough_to_fit():
     assert hole is not None
     assert np.hypot(*(np.array(hole.at_px) - VIEW.project([*at_m, 0.0]))) < 0.3
     assert fit_rim(seen, VIEW.camera(), np.array([0.6, 2.9]), GAMMA) is None
+
+
+def grass_over(luma, side, share):
+    """The picture with one side of the hole at ``AT_M`` as bright as grass: under a low sun its soil is."""
+    rim = circle_on_plane(VIEW.camera(), np.array(AT_M), HOLE_RADIUS_M)
+    edge_px = VIEW.project([*AT_M, 0.0])[0] + side * (0.5 - share) * np.ptp(rim[:, 0])
+    columns = (np.arange(VIEW.width) - edge_px) * side > 0
+    out = luma.copy()
+    out[:, columns] = picture(VIEW, Scene())[:, columns]
+    return out
+
+
+@pytest.mark.parametrize("side", [-1, 1], ids=["left", "right"])
+@pytest.mark.parametrize("share", [0.15, 0.30])
+def test_an_end_that_shows_no_edge_is_told_by_the_uncertainty(side, share):
+    whole = picture(VIEW, Scene(hole_m=AT_M))
+    (seen,) = find_holes(whole, VIEW.camera(), GAMMA)
+    (half,) = find_holes(grass_over(whole, side, share), VIEW.camera(), GAMMA)
+    assert np.hypot(*(np.array(half.at_px) - VIEW.project([*AT_M, 0.0]))) < 0.4
+    u_seen, u_half = (np.sqrt(np.diag(hole.cov_px2)) for hole in (seen, half))
+    assert u_half[0] > 3 * u_seen[0]  # along the picture's rows, where the edge is missing
+    assert u_half[1] < 2.5 * u_seen[1]
+
+
+def dark_patch(luma, at_m, open_share):
+    """As dark as can be and as large as a hole, but running out on one side: no rim there."""
+    rim = circle_on_plane(VIEW.camera(), np.array(at_m), HOLE_RADIUS_M)
+    (x0, y0), (x1, y1) = rim.min(axis=0), rim.max(axis=0)
+    side = x1 - open_share * (x1 - x0)
+    beyond = [(side, y0 - 4), (x1 + 11, y0 - 4), (x1 + 11, y1 + 4), (side, y1 + 4)]
+    large = np.zeros((8 * VIEW.height, 8 * VIEW.width), np.float32)
+    for shape in (rim, np.array(beyond)):
+        cv2.fillPoly(large, [np.round(shape * 8 + 3.5).astype(np.int32)], 1.0)
+    share = cv2.resize(large, luma.shape[::-1], interpolation=cv2.INTER_AREA)
+    share = cv2.GaussianBlur(share, (0, 0), 0.7)
+    return np.round(luma * (1 - share) + 20 * share).astype(np.uint8)
+
+
+@pytest.mark.parametrize("open_share", [0.3, 0.4, 0.5])
+def test_a_rim_well_seen_counts_more_than_darkness(open_share):
+    # the sun shines into the hole, so that its inside is a third of the way up to grass
+    sunlit = 0.7 * picture(VIEW, Scene(hole_m=AT_M)) + 0.3 * picture(VIEW, Scene())
+    holes = find_holes(dark_patch(sunlit, (-0.25, 2.9), open_share), VIEW.camera(), GAMMA)
+    assert np.hypot(*(np.array(holes[0].at_px) - VIEW.project([*AT_M, 0.0]))) < 0.4
 
 
 @pytest.mark.parametrize(

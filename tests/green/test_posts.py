@@ -59,6 +59,17 @@ def test_one_tee_before_the_other_is_two(apart_m):
         assert foot == pytest.approx(at, abs=0.010)
 
 
+def test_a_post_in_its_own_shade_keeps_its_foot_before_its_shadow():
+    # sun from beyond: what shows of the post is darker than grass, and its shadow comes on towards the camera
+    at = (0.02, 2.75)
+    shadow = tuple((at[0], at[1] - 0.003 - 0.0015 * k, 0.003) for k in range(20))
+    tee = Tee(at, colour=(0.30, 0.02, 0.02))
+    (post,) = look(Scene(tees=(tee,), sun=(0.0, 0.8, 0.5), dark=shadow, dark_share=0.42), [at], seed=1)
+    off = np.array(post.foot_px) - VIEW.project([*at, 0.0])
+    assert abs(off[0]) < 0.4
+    assert abs(off[1]) < 1.2
+
+
 @pytest.mark.parametrize("height_m", [0.018, 0.045, 0.06])
 def test_a_tee_may_stand_high_or_low(height_m):
     (post,) = look(Scene(tees=(Tee((0.0, 2.7), height_m=height_m),)), [(0.0, 2.7)], top_m=height_m)
