@@ -1,5 +1,7 @@
 """Cutting rolls into free stretches, and telling a putt from a ball that is moved in another way."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from make_rolls import (
@@ -21,7 +23,7 @@ from make_rolls import (
     struck,
 )
 
-from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M
+from puttvision.physics import BALL_RADIUS_M, FOOT_M, HOLE_RADIUS_M
 from puttvision.putt.motion import paths
 from puttvision.putt.pieces import cut, is_putt
 from puttvision.putt.track import PlaneTrack, on_plane
@@ -118,6 +120,43 @@ def test_grass_noise_is_no_knock():
     assert [c.knocked for c in cuts] == [False] * 40
 
 
+GRAVITY_M_S2 = 9.81
+
+
+def into_hole(path, hole_m, until_s):
+    """The roll of a ball that falls once its middle is over the rim, seen till ``until_s`` after that."""
+    times = np.arange(STRUCK_S, STRUCK_S + 5, 5e-4)
+    over_s = times[np.hypot(*(path(times)[:, :2] - hole_m).T) < HOLE_RADIUS_M][0]
+    roll = seen(path, until_s=over_s + until_s, end="lost")
+
+    def lower(sighting):
+        time_s = sighting.time_s + READOUT_S * sighting.at_px[1] / CAMERA.height
+        fallen_m = GRAVITY_M_S2 / 2 * max(time_s - over_s, 0.0) ** 2
+        px = CAMERA.project([*path(time_s)[:2], BALL_RADIUS_M - fallen_m])
+        return replace(sighting, at_px=(float(px[0]), float(px[1])))
+
+    return replace(roll, sightings=tuple(lower(s) for s in roll.sightings))
+
+
+@pytest.mark.parametrize("until_s", [0.06, 0.10])
+@pytest.mark.parametrize("speed", [1.6, 2.1])
+def test_the_fall_into_a_hole_close_behind_the_gate_is_no_knock(speed, until_s):
+    # 3 ft, the gate half way: taken as on the plane, a ball that falls bends towards the camera
+    hole_m = at(3 * FOOT_M)
+    roll = into_hole(struck(speed, 0.3), hole_m, until_s)
+    piece = cut(roll, CAMERA, READOUT_S, hole_m, GATE)
+    assert piece.near_hole < len(roll.sightings) - 2  # the fall is seen
+    assert not piece.knocked
+    assert abs(piece.crossing.turn_rad) < np.radians(0.5)
+    assert len(piece.first.time_s) == piece.near_hole
+
+
+def test_a_knock_close_before_the_hole_is_one_all_the_same():
+    hole_m = at(3 * FOOT_M)
+    path = knocked(struck(1.8, 0.3), GATE, 5.0, before_m=0.01)
+    assert cut(seen(path), CAMERA, READOUT_S, hole_m, GATE).knocked
+
+
 # --- is it a putt? -------------------------------------------------------------------------------
 
 
@@ -167,6 +206,13 @@ def moved(way, n=90, rate_hz=60.0):
 )
 def test_a_ball_moved_by_hand_or_club_is_none(way):
     assert not is_putt(moved(way), HOLE_M, 2.0)
+
+
+@pytest.mark.parametrize(("speed", "free"), [(3.3, True), (1.5, False)])
+def test_only_a_fast_ball_may_first_show_a_foot_from_its_lie(speed, free):
+    # 0.3 m are 0.09 s at 3.3 m/s, behind a putter's head; at 1.5 m/s it was hidden for 0.2 s
+    track = moved(lambda t: (0.3 + speed * t - 0.4 * t**2, 0 * t), n=36)
+    assert is_putt(track, HOLE_M, 2.0) is free
 
 
 def test_a_ball_that_was_not_at_rest_is_none():
