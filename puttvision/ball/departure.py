@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.disc import BallFit
+from puttvision.ball.finder import NoBall
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.look import HoleView, Look, Place, apart
@@ -29,6 +30,7 @@ Plane = NDArray[np.uint8]
 _PAIR_FRAMES = 5
 """Two sightings that begin a roll are at most so many frames apart."""
 _MOST_YOUNG = 3
+_MOST_OTHERS = 24
 _U_PLACE_M = 0.003
 """A fit beside a putter or under a hand is good to a few millimetres."""
 _FAR_NEARER = 0.5
@@ -49,6 +51,8 @@ class Departure:
     hole: HoleView | None
     seen: list[tuple[float, list[BallFit]]] = field(default_factory=list)
     young: list[Track] = field(default_factory=list)
+    others: list[NoBall] = field(default_factory=list)
+    """Patches nearby that are no balls: shoes, a putter's head at rest."""
     n_steps: int = 0
 
     def step(
@@ -74,12 +78,14 @@ class Departure:
                 shading=self.shading,
                 smear_share=min(settings.exposure_s / since_s, _MOST_SMEAR_SHARE),
                 taken=taken,
+                others=self.others,
             )
             if apart(fit.at_m, self.lie_m) > settings.still_m
         ]
         for fit in fits:
             if len(self.young) < _MOST_YOUNG:
                 self._begin(look, settings, fit, time_s, taken)
+        self.others = self.others[-_MOST_OTHERS:]
         self.seen = [*self.seen[1 - _PAIR_FRAMES :], (time_s, fits)]
         for track in self.young:
             if track.farthest_m > settings.travel_m and len(track.sightings) >= 4:

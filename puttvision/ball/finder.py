@@ -168,6 +168,12 @@ class NoBall:
         return now.shape == self.look.shape and float(cv2.absdiff(now, self.look).mean()) < _SAME_LUMA
 
 
+def no_ball(luma: Plane, camera: Camera, at_px: Floats) -> NoBall:
+    """A patch as it looks now."""
+    reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
+    return NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy())
+
+
 _SAME_LUMA = 10.0
 _LOOK_BEYOND_PX = 3
 
@@ -218,9 +224,7 @@ def find_balls(
         if ball is not None and not ball.clear and doubting:
             continue
         if ball is None or not ball.clear:
-            reach_px = int(ball_radius_px(camera, at_px)) + _LOOK_BEYOND_PX
-            patch = NoBall(at_px, reach_px, _look(luma, at_px, reach_px).copy())
-            (rejected if ball is None else doubtful).append(patch)
+            (rejected if ball is None else doubtful).append(no_ball(luma, camera, at_px))
         elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(ball)
     return Find(found, rejected, doubtful)

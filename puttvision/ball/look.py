@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
 from puttvision.ball.disc import BallFit, fit_ball
-from puttvision.ball.finder import FinderSettings, round_patches
+from puttvision.ball.finder import FinderSettings, NoBall, no_ball, round_patches
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -90,11 +90,14 @@ class Look:
         smear_m: Place | Floats = (0.0, 0.0),
         smear_share: float = 0.0,
         taken: Sequence[Place] = (),
+        others: list[NoBall] | None = None,
     ) -> list[BallFit]:
-        """Balls among what is brighter than in a reference frame, within reach of a place, the best first.
+        """Balls among what is brighter than in a reference frame, within reach of a place, the best first;
+        where one is clear, no more are looked for.
 
         ``smear_share``: where no ``smear_m`` is known, the move during the exposure as a share of the way
-        from ``around_m``. ``taken``: places of other balls, which are not looked for.
+        from ``around_m``. ``taken``: places of other balls, which are not looked for. ``others``: patches
+        looked at before that are no balls: while they look the same they are passed over; new ones are added.
         """
         if reference.shape != luma.shape:
             return []
@@ -110,18 +113,27 @@ class Look:
         mask = np.asarray(
             cv2.threshold(fresh, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
         )
+        patches = round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)[:_PATCHES]
+        if others:
+            patches = [at_px for at_px in patches if not any(other.same(luma, at_px) for other in others)]
         found: list[BallFit] = []
-        for at_px in round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)[:_PATCHES]:
-            place = self.camera.to_plane(at_px, BALL_RADIUS_M)
-            smear = (place - np.array(around_m)) * smear_share if smear_share else smear_m
-            fit = self.at(luma, place, _REACH_PX, smear, shading)
-            if fit is None and smear_share:  # it may not be what moved from there
-                fit = self.at(luma, place, _REACH_PX, shading=shading)
-            if fit is None or apart(fit.at_m, around_m) > reach_m:
-                continue
-            if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
-                continue
-            found.append(fit)
+        # what shares the way from there may not have moved from there: then it is looked for unsmeared
+        for share in (smear_share, 0.0) if smear_share else (0.0,):
+            for at_px in patches:
+                place = self.camera.to_plane(at_px, BALL_RADIUS_M)
+                smear = (place - np.array(around_m)) * share if smear_share else smear_m
+                fit = self.at(luma, place, _REACH_PX, smear, shading)
+                if fit is None or apart(fit.at_m, around_m) > reach_m:
+                    continue
+                if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
+                    continue
+                found.append(fit)
+                if fit.clear:
+                    break
+            if found:
+                break
+        if others is not None and not found:
+            others += [no_ball(luma, self.camera, at_px) for at_px in patches]
         return sorted(found, key=lambda fit: fit.misfit_px / fit.seen)
 
     def cov_m2(self, fit: BallFit) -> Floats:

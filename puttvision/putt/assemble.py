@@ -12,9 +12,15 @@ from puttvision.green.camera import Camera
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
 from puttvision.physics import slope_acceleration, stimp_from_deceleration
-from puttvision.putt.calls import NO_GATE, HoleCall, call_gate, call_hole, hole_covered, passes_gate
+from puttvision.putt.calls import NO_GATE, GateCall, HoleCall, call_gate, call_hole, hole_covered, passes_gate
 from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
-from puttvision.putt.gate import POST_DIAMETER_M, U_POST_DIAMETER_M, GateLine, choose_gate
+from puttvision.putt.gate import (
+    POST_DIAMETER_M,
+    U_POST_DIAMETER_M,
+    GateLine,
+    choose_gate,
+    offset_after_knock,
+)
 from puttvision.putt.gate_by_hand import posts_by_hand
 from puttvision.putt.measures import Readings, read_off
 from puttvision.putt.pieces import CutRoll, cut, is_laid, is_putt
@@ -222,6 +228,7 @@ def _putt(
         float(speed[0]),
         _arrival_s(fit, first if later is None else later, hole_m),
         rest is not None,
+        where.camera.centre_m,
     )
     unseen = hole_call.outcome == "unseen"
     row = float(np.mean([s.at_px[1] for s in item.roll.sightings[:3]])) / where.camera.height
@@ -235,7 +242,7 @@ def _putt(
         start_direction_to_gate_deg=_figure(read.to_gate_deg),
         launch_speed_m_s=_figure(read.launch_m_s, u_more=_U_LAUNCH * float(read.launch_m_s[0])),
         gate_result=gate_call.result,
-        gate_offset_mm=_figure(read.gate_offset_m, 1000.0),
+        gate_offset_mm=_gate_offset(item, read, gate, gate_call),
         hole_offset_mm=NOT_MEASURED if unseen else _figure(offset, 1000.0),
         speed_at_hole_m_s=NOT_MEASURED if unseen else _figure(speed),
         lipped=hole_call.lipped,
@@ -244,6 +251,18 @@ def _putt(
         confidence=round(gate_call.confidence * hole_call.confidence, 3),
         review=(*gate_call.review, *hole_call.review, *_thin(item)),
     )
+
+
+def _gate_offset(item: CutRoll, read: Readings, gate: GateLine | None, call: GateCall) -> Figure:
+    """By the fitted path; of a ball that was knocked aside, by what is seen of it just beyond the gate."""
+    rows, u_more = read.gate_offset_m, 0.0
+    if gate is not None and item.knocked and call.through:
+        free = slice(0, item.near_hole)
+        knocked = offset_after_knock(item.track.at_m[free], item.track.cov_m2[free], gate)
+        if knocked is not None:
+            offset_m, u_more = knocked
+            rows = rows + (offset_m - rows[0]) if np.isfinite(rows[0]) else np.full_like(rows, offset_m)
+    return _figure(rows, 1000.0, 1000.0 * u_more)
 
 
 def _thin(item: CutRoll) -> tuple[str, ...]:

@@ -25,6 +25,8 @@ _COVERED = 0.45
 """How unlike itself the hole may look (``HoleView.covered``) before something stands in the view."""
 _FREE_WITHIN_S = 0.8
 _STOPPED_M, _STOPS_DEAD_S = 0.010, 0.3
+_LAST_S, _NEARLY_AT_REST_M_S, _SHORT_M = 0.2, 0.2, 0.15
+"""A ball as slow as this rolls on by 5 cm, and does not come to a hole so far away."""
 _OVER_HOLE_M = HOLE_RADIUS_M - 0.001
 
 
@@ -99,6 +101,7 @@ def call_hole(
     speed_m_s: float,
     arrival_s: float,
     found_later: bool,
+    lens_m: Floats,
 ) -> HoleCall:
     """Call the outcome.
 
@@ -110,6 +113,7 @@ def call_hole(
     speed_m_s : of the fitted path at the hole
     arrival_s : when the fitted path comes to the hole; NaN where it does not
     found_later : the ball was found at rest after it had been lost
+    lens_m : shape (3,), the camera's place
     """
     track = cut.track
     to_hole = np.hypot(*(track.at_m - hole_m).T)
@@ -124,9 +128,8 @@ def call_hole(
     if found_later:
         return HoleCall("missed", over, 0.9, ("the ball was out of sight for a while",))
     last_s = float(track.time_s[-1])
-    line = hole_m - track.lie_m
-    beyond = float((track.at_m[-1] - hole_m) @ line) / float(np.hypot(*line)) > HOLE_RADIUS_M + BALL_RADIUS_M
-    if beyond:
+    line = (hole_m - track.lie_m) / float(np.hypot(*(hole_m - track.lie_m)))
+    if float((track.at_m[-1] - hole_m) @ line) > _beyond_m(hole_m, line, lens_m):
         why = "left the picture" if roll.end == "left" else "was lost from sight"
         return HoleCall("missed", over, 0.9, (f"the ball {why} beyond the hole",))
     misses = bool(np.isfinite(offset_m)) and abs(offset_m) > HOLE_RADIUS_M + max(0.02, 3 * u_offset_m)
@@ -139,9 +142,32 @@ def call_hole(
         fits = abs(offset_m) < HOLE_RADIUS_M and speed_m_s < 1.15 * capture_speed(offset_m) + 0.1
         review = () if fits or over else ("the ball is gone at the hole, though its path does not lead in",)
         return HoleCall("holed", False, 0.98 if fits else 0.85, review)
+    slow = _last_speed_m_s(track.time_s, track.at_m) < _NEARLY_AT_REST_M_S
+    if slow and not arrives and to_hole[-1] > _SHORT_M:
+        return HoleCall("missed", False, 0.9, ("the ball was last seen as it came to rest",))
     if misses and arrives:
         return HoleCall("missed", False, 0.8, ("the ball was lost from sight beside the hole",))
     return HoleCall("unseen", False, 0.5, ("the ball was lost from sight before the hole",))
+
+
+def _beyond_m(hole_m: Floats, line: Floats, lens_m: Floats) -> float:
+    """How far past the hole's middle a ball has to show to be past the hole.
+
+    One that falls into it seems to come towards the lens, as far as a ball shows over the rim: a ray through
+    the rim passes the level of balls' centres at a ball's radius over the tangent of its elevation.
+    """
+    towards = lens_m[:2] - hole_m
+    nearing = float(towards @ line) / max(float(lens_m[2]), 1e-6)
+    return HOLE_RADIUS_M + BALL_RADIUS_M + BALL_RADIUS_M * max(nearing, 0.0) + _STOPPED_M
+
+
+def _last_speed_m_s(time_s: Floats, at_m: Floats) -> float:
+    """Speed over the last moments seen; infinite where too little is seen."""
+    last = time_s > time_s[-1] - _LAST_S
+    if np.count_nonzero(last) < 3:
+        return float("inf")
+    velocity = np.polyfit(time_s[last] - time_s[-1], at_m[last], 1)[0]
+    return float(np.hypot(*velocity))
 
 
 def _dropped(cut: CutRoll, hole_m: Floats) -> bool:

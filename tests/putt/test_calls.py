@@ -105,12 +105,18 @@ def test_a_near_thing_is_called_with_doubt_and_shown_to_a_person():
 # --- at the hole ---------------------------------------------------------------------------------
 
 
-def outcome(path, *, offset_m=0.0, u_m=0.004, speed=0.8, arrival_s=None, found_later=False, **film):
+LENS_M = np.array([*(HOLE_M / 2 + 3.0 * RIGHT), 1.5])
+"""Beside the line."""
+
+
+def outcome(
+    path, *, offset_m=0.0, u_m=0.004, speed=0.8, arrival_s=None, found_later=False, lens_m=LENS_M, **film
+):
     """Call the outcome of a path as seen; ``arrival_s`` as fitted, else the path's own."""
     arrival_s = arrives_s(path) if arrival_s is None else arrival_s
     piece = cut_at(seen(path, **film), None)
     arrival_s = NAN if arrival_s is None else arrival_s
-    return call_hole(piece, HOLE_M, offset_m, u_m, speed, arrival_s, found_later)
+    return call_hole(piece, HOLE_M, offset_m, u_m, speed, arrival_s, found_later, lens_m)
 
 
 IN = struck(2.25, 0.1)
@@ -171,6 +177,27 @@ def test_a_ball_lost_beyond_the_hole_is_missed_and_to_be_looked_at():
         call = outcome(past, until_s=beyond_s, end=end, offset_m=0.13, speed=1.6)
         assert call.outcome == "missed"
         assert word in call.review[0]
+
+
+def test_a_ball_that_falls_towards_a_lens_behind_the_hole_is_holed():
+    # in the hole it shows nearer to the lens than it is: by the tangent, up to 3 cm past the far rim
+    past = struck(3.2, 0.0)
+    times_s = np.arange(STRUCK_S, STRUCK_S + 3, 0.001)
+    beyond_m = np.array([(past(t)[:2] - HOLE_M) @ ALONG for t in times_s])
+    film = {"until_s": float(times_s[np.argmax(beyond_m > 0.105)]), "end": "lost", "speed": 0.8}
+    behind = np.array([*(HOLE_M + 1.8 * ALONG), 1.5])
+    assert outcome(past, lens_m=behind, **film).outcome == "holed"
+    assert outcome(past, **film).outcome == "missed"
+
+
+def test_a_ball_last_seen_almost_at_rest_short_of_the_hole_is_missed():
+    short = struck(1.6)
+    slow_s = next(t for t in np.arange(STRUCK_S, STRUCK_S + 5, 0.01) if np.hypot(*short(t)[2:]) < 0.1)
+    call = outcome(short, until_s=slow_s, end="lost", offset_m=NAN, speed=NAN)
+    assert call.outcome == "missed"
+    assert "came to rest" in call.review[0]
+    rolling = outcome(short, until_s=slow_s - 1.0, end="lost", offset_m=NAN, speed=NAN)
+    assert rolling.outcome == "unseen"
 
 
 def test_a_ball_found_later_beyond_is_missed():

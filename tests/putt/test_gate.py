@@ -9,7 +9,7 @@ from make_rolls import ALONG, CAMERA, HOLE_M, LIE_M, RIGHT, at, gate
 
 from puttvision.green.posts import Post
 from puttvision.physics import BALL_RADIUS_M
-from puttvision.putt.gate import POST_DIAMETER_M, GateLine, choose_gate, crossing
+from puttvision.putt.gate import POST_DIAMETER_M, GateLine, choose_gate, crossing, offset_after_knock
 
 
 def post(along_m, right_m, height_m=0.032, contrast=20.0):
@@ -149,3 +149,16 @@ def test_a_ball_that_stops_before_it_has_no_crossing():
 def test_the_gap_a_ball_has():
     # half of a 75 mm opening less half a ball of 42.67 mm: 16.2 mm to either side
     assert gate().opening_m / 2 - BALL_RADIUS_M == pytest.approx(0.016165, abs=1e-6)
+
+
+def test_a_ball_knocked_aside_is_placed_by_what_is_seen_beyond():
+    line = gate()
+    # a skidding ball bends back: lateral = 4 mm - 0.9 x + 2.5 x^2 of the way x beyond the line
+    ahead = np.array([-0.08, -0.03, 0.012, 0.045, 0.080, 0.117, 0.155, 0.20])
+    lateral = np.where(ahead < 0, 0.021, 0.004 - 0.9 * ahead + 2.5 * ahead**2)
+    at_m = line.centre_m + np.outer(ahead, line.normal) + np.outer(lateral, line.across)
+    cov_m2 = np.tile(np.eye(2) * 0.0003**2, (len(ahead), 1, 1))
+    offset_m, u_m = offset_after_knock(at_m, cov_m2, line)
+    assert offset_m == pytest.approx(0.004, abs=1e-6)
+    assert 0.002 < u_m < 0.008
+    assert offset_after_knock(at_m[:4], cov_m2[:4], line) is None
