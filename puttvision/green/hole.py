@@ -7,17 +7,19 @@ circle all round. The rim's edges give the place to a fraction of a pixel.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.green.bare import grass_plane
 from puttvision.green.camera import Camera, circle_on_plane
 from puttvision.green.edges import edge_offsets, linear_light, outward_normals
 from puttvision.physics import HOLE_RADIUS_M
 
 Floats = NDArray[np.float64]
+Plane = NDArray[np.uint8]
 
 _RIM_POINTS = 72
 _TURNS, _WIDE_TURNS = 8, 3
@@ -48,7 +50,7 @@ class Hole:
 
 
 def fit_rim(
-    picture: NDArray[np.uint8], camera: Camera, centre_m: Floats, gamma: float, reach_px: float | None = None
+    picture: Plane, camera: Camera, centre_m: Floats, gamma: float, reach_px: float | None = None
 ) -> Hole | None:
     """Fit the projected rim near a guess on the plane, shape (2,) metres.
 
@@ -125,7 +127,7 @@ _UNSEEN_SHARE = 0.05
 """Of the rim's extent (measured on filmed scenes)."""
 
 
-def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamma: float) -> float:
+def _darkness_score(picture: Plane, camera: Camera, hole: Hole, gamma: float) -> float:
     """How much darker the far half of the inside is than the green around, 0 to 1, times rim seen."""
     centre = camera.to_plane(hole.at_px)
     far = centre + (0.0, 0.55 * HOLE_RADIUS_M) * np.ones(2)
@@ -141,7 +143,7 @@ def _darkness_score(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamm
     return max(0.0, (outside - level(inside)) / max(outside, 1e-3)) * hole.rim_seen
 
 
-def _drop_at_rim(picture: NDArray[np.uint8], camera: Camera, hole: Hole, gamma: float) -> float:
+def _drop_at_rim(picture: Plane, camera: Camera, hole: Hole, gamma: float) -> float:
     """How far light falls over the rim, outside to inside, mean of all round it, over the light outside."""
     ring = circle_on_plane(camera, camera.to_plane(hole.at_px), HOLE_RADIUS_M, n=_RIM_POINTS)
     normal = outward_normals(ring)
@@ -160,7 +162,7 @@ _BESIDE_PX = 1.25
 
 
 def _darkest(
-    picture: NDArray[np.uint8], camera: Camera, centre_m: Floats, wide_px: float, tall_px: float
+    picture: Plane, camera: Camera, centre_m: Floats, wide_px: float, tall_px: float
 ) -> tuple[float, float]:
     """The pixel near a place on the plane where the rim's inside is darkest against what is just outside."""
 
@@ -183,7 +185,7 @@ def _darkest(
     return float(at[0]), float(at[1])
 
 
-def _dark_patches(picture: NDArray[np.uint8], share: float) -> list[tuple[int, int, int, int]]:
+def _dark_patches(picture: Plane, share: float) -> list[tuple[int, int, int, int]]:
     """x, y, width, height of patches darker than that share of what is round them."""
     dark = (picture.astype(np.float32) < share * cv2.blur(picture, (61, 61))).astype(np.uint8)
     dark = np.asarray(cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8)
@@ -196,20 +198,34 @@ _DARK, _HALF_DARK = 0.62, 0.8
 _LEAST_QUALITY, _SURE_QUALITY = 0.22, 0.45
 _LEAST_HALF_DARK, _LIKE_SIZE = 0.3, 0.02
 """Dark patches of grass and shadow reach a quality of 0.19 and half-dark ones 0.25 (on filmed scenes)."""
+_STILL_GRASS, _LEAST_BARE = 0.6, 0.15
+"""Where there is this share of the grass's chroma within a rim it is grass in shadow (0.62 to 1 on filmed
+scenes, holes up to 0.55, those of 20 pixels and more up to 0.3); what is not may be less dark."""
+_SURE_BARE, _SURE_SEEN = 0.4, 0.8
+"""Quality and rim seen, in the picture of grass colour, of what is surely a hole (0.45 and 0.96 and more on
+filmed scenes)."""
+_LEAST_DARKER = 0.08
+"""Quality times the fall of light over the rim: balls in a heap and other bare things reach 0.11 where a hole
+has 0.37, and a hole with the sun right in it 0.15."""
+_AGREE_PX, _AGREE_SHARE, _U_COLOUR_PX = 1.2, 0.035, 0.6
+"""Colour is half as sharp as luma: it decides only where luma's rim lies farther off, in pixels or as a share
+of the hole's width."""
 
 
-def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list[Hole]:
+def find_holes(
+    picture: Plane, camera: Camera, gamma: float, chroma: tuple[Plane, Plane] | None = None
+) -> list[Hole]:
     """Every place that looks like a hole, best first.
 
-    ``picture``: shape (h, w), an average of many frames, so that what moves is gone.
+    ``picture``: shape (h, w), an average of many frames, so that what moves is gone; ``chroma``: its Cb and
+    Cr, each of a whole fraction of its size, None where colour tells nothing.
     """
-    found = _candidates(picture, camera, gamma, _DARK)
-    if not found or max(quality for quality, _ in found) < _SURE_QUALITY:
-        found += [
-            (quality, hole)
-            for quality, hole in _candidates(picture, camera, gamma, _HALF_DARK)
-            if quality > _LEAST_HALF_DARK and abs(hole.radius_ratio - 1) < _LIKE_SIZE
-        ]
+    grass = None if chroma is None else grass_plane(chroma, (picture.shape[0], picture.shape[1]))
+    found = [] if grass is None else _bare(picture, grass, camera, gamma)
+    if not found:
+        found = _holes(picture, camera, gamma, grass, _DARK)
+        if not any(quality > _SURE_QUALITY for quality, _ in found):
+            found += _holes(picture, camera, gamma, grass, _HALF_DARK)
     found.sort(key=lambda item: -item[0])
     unique: list[Hole] = []
     for _, hole in found:
@@ -218,9 +234,51 @@ def find_holes(picture: NDArray[np.uint8], camera: Camera, gamma: float) -> list
     return unique
 
 
-def _candidates(
-    picture: NDArray[np.uint8], camera: Camera, gamma: float, dark: float
+def _bare(picture: Plane, grass: Plane, camera: Camera, gamma: float) -> list[tuple[float, Hole]]:
+    """Holes surely seen in colour and darker than the grass, each with its place in luma where both agree."""
+    found = []
+    for quality, coloured in _candidates(grass, camera, 1.0, _DARK):
+        darker = _drop_at_rim(picture, camera, coloured, gamma)
+        if quality < _SURE_BARE or coloured.rim_seen < _SURE_SEEN or quality * darker < _LEAST_DARKER:
+            continue
+        sharp = fit_rim(picture, camera, camera.to_plane(coloured.at_px), gamma)
+        wide_px = float(np.ptp(circle_on_plane(camera, camera.to_plane(coloured.at_px), HOLE_RADIUS_M)[:, 0]))
+        agree_px = max(_AGREE_PX, _AGREE_SHARE * wide_px)
+        if sharp is None or np.hypot(*np.subtract(sharp.at_px, coloured.at_px)) > agree_px:
+            sharp = replace(coloured, cov_px2=coloured.cov_px2 + np.eye(2) * _U_COLOUR_PX**2)
+        found.append((quality * darker, sharp))
+    return found
+
+
+def _holes(
+    picture: Plane, camera: Camera, gamma: float, grass: Plane | None, dark: float
 ) -> list[tuple[float, Hole]]:
+    """Dark patches that pass for holes, with their quality."""
+    passed = []
+    for quality, hole in _candidates(picture, camera, gamma, dark):
+        like_size = dark == _DARK or abs(hole.radius_ratio - 1) < _LIKE_SIZE
+        if grass is None:
+            good = quality > (_LEAST_QUALITY if dark == _DARK else _LEAST_HALF_DARK)
+        else:
+            good = quality > _LEAST_BARE and _grass_within(grass, camera, hole) < _STILL_GRASS
+        if good and like_size:
+            passed.append((quality, hole))
+    return passed
+
+
+def _grass_within(grass: Plane, camera: Camera, hole: Hole) -> float:
+    """Grass colour within the rim over that round it."""
+    centre = camera.to_plane(hole.at_px)
+
+    def mean(*shares: float) -> float:
+        rings = [circle_on_plane(camera, centre, share * HOLE_RADIUS_M, n=24) for share in shares]
+        at = np.vstack(rings).astype(np.float32)
+        return float(cv2.remap(grass, at[:, :1], at[:, 1:], cv2.INTER_LINEAR).mean()) - 16.0
+
+    return mean(0.2, 0.45, 0.7) / max(mean(1.3, 1.5), 1.0)
+
+
+def _candidates(picture: Plane, camera: Camera, gamma: float, dark: float) -> list[tuple[float, Hole]]:
     """Rims fitted where it is dark, with how well each looks like a hole's: how dark, and how much of the rim
     is seen, twice over."""
     height, width = picture.shape
@@ -251,7 +309,7 @@ def _candidates(
             score = _darkness_score(picture, camera, hole, gamma)
             quality = score * hole.rim_seen
             here = quality * _drop_at_rim(picture, camera, hole, gamma)
-            if quality > _LEAST_QUALITY and (best is None or here > best[0]):
+            if best is None or here > best[0]:
                 best = (here, quality, hole)
         if best:
             found.append(best[1:])

@@ -14,7 +14,7 @@ from puttvision.green.corners import SheetCorners, fit_corners
 from puttvision.green.from_above import detect_from_above
 from puttvision.green.hole import Hole, find_holes, fit_rim
 from puttvision.green.pose import LensPrior, Pose, solve_pose
-from puttvision.green.sheet import SHEET_IDS, SHEET_SIDE_M, detect, detect_far
+from puttvision.green.sheet import SHEET_IDS, detect, detect_far
 from puttvision.green.still import StillPicture, still_picture
 from puttvision.physics import HOLE_RADIUS_M
 
@@ -125,7 +125,7 @@ def survey(
         )
     if len(sheets) == 1:
         warnings.append("one sheet seen: a second one near the hole makes start lines more certain")
-    hole = _best_hole(still.luma, pose) if hole_px is None else _hole_by_hand(still.luma, pose, hole_px)
+    hole = _best_hole(still, pose) if hole_px is None else _hole_by_hand(still.luma, pose, hole_px)
     return Site(
         still=still, sheets=tuple(sheets), pose=pose, hole=hole, gamma=_GAMMA, warnings=tuple(warnings)
     )
@@ -220,12 +220,18 @@ def _from_above(
         return None
 
 
-def _best_hole(still: Plane, pose: Pose) -> Hole:
-    camera = pose.camera
-    places = np.array([place[:2] for place in pose.sheets.values()])
-    for hole in find_holes(still, camera, _GAMMA):
-        at = camera.to_plane(hole.at_px)
-        if np.hypot(*(places - at).T).min() > SHEET_SIDE_M * 0.75 + HOLE_RADIUS_M * 0.5:
+def _on_page(at_m: Floats, place: tuple[float, float, float]) -> bool:
+    """Whether a hole there would reach into a printed page."""
+    x, y, turn = place
+    away = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]) @ (at_m - (x, y))
+    low, high = np.min(_PAGE_M, axis=0), np.max(_PAGE_M, axis=0)
+    return bool(((away > low - HOLE_RADIUS_M / 2) & (away < high + HOLE_RADIUS_M / 2)).all())
+
+
+def _best_hole(still: StillPicture, pose: Pose) -> Hole:
+    for hole in find_holes(still.luma, pose.camera, _GAMMA, (still.cb, still.cr)):
+        at_m = pose.camera.to_plane(hole.at_px)
+        if not any(_on_page(at_m, place) for place in pose.sheets.values()):
             return hole
     raise HoleNotFoundError(
         "the hole was not found: check that it is in the picture, empty and not hidden, "

@@ -38,7 +38,7 @@ class GreenPrior:
     u_slope_along_m_s2: float = 0.01
     """Held near nothing: along the line slope and friction act as one, and putts to one hole hardly
     tell them apart. ``u_hidden_slope`` carries what is not known."""
-    u_hidden_slope: float = 0.005
+    u_hidden_slope: float = 0.008
     """Fall along the line that a drill's green may have."""
     friction: float = SLIDING_FRICTION
     u_friction: float = 0.05

@@ -25,6 +25,8 @@ from puttvision.putt.track import lie_cov_m2, lie_on_plane, moved
 
 Floats = NDArray[np.float64]
 
+U_BLADES_M = 0.001
+"""Blades of grass hide the feet of both posts alike, up to a height that is known to about so much."""
 U_BALL_PX = 0.4
 """What every ball centre of a clip may be off by together: light from one side, and more so a burnt-out
 ball, pulls the outline by up to half a pixel."""
@@ -140,6 +142,10 @@ def variations(
                 gate = one.gate.copy()
                 gate[k] = camera.to_plane(np.array(posts[k].foot_px) + step)
                 rows.append(one.with_(gate=gate))
+        feet_px = np.array([post.foot_px for post in posts])
+        rows.append(
+            one.with_(gate=one.gate + camera.to_plane(feet_px, U_BLADES_M) - camera.to_plane(feet_px))
+        )
     lie_cov = lie_cov_m2(cut.roll.start, camera)
     for step in _sqrt(lie_cov).T:
         rows.append(one.with_(lie=one.lie + step))
