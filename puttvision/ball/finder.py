@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import cv2
 import numpy as np
@@ -127,7 +128,7 @@ def round_patches(
                 at = np.array(offset_px) + (np.array([x + column, y + row]) + 0.5) * scale - 0.5
                 found.append((0.5 + abs(float(own_depth[row, column]) / radii[i] - 1) + nearness[i], at))
     found.sort(key=lambda item: item[0])
-    return [at for _, at in found[: settings.most]]
+    return [at for _, at in found]
 
 
 def bright_mask(luma: Plane, scale: int, settings: FinderSettings) -> Plane:
@@ -214,13 +215,16 @@ def find_balls(
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
     mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
-    for at_px in round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part):
-        at_m = camera.to_plane(at_px, BALL_RADIUS_M)
-        if _near(at_m, known_m, BALL_RADIUS_M):
-            continue
-        if any(other.same(luma, at_px) for other in others):
-            continue
-        ball = fit(at_m)
+    patches = round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part)
+    # what is known takes no ball's turn: under a low sun two dozen flecks on the grass look more like one
+    fresh = (
+        at_px
+        for at_px in patches
+        if not _near(camera.to_plane(at_px, BALL_RADIUS_M), known_m, BALL_RADIUS_M)
+        and not any(other.same(luma, at_px) for other in others)
+    )
+    for at_px in islice(fresh, settings.most):
+        ball = fit(camera.to_plane(at_px, BALL_RADIUS_M))
         if ball is not None and not ball.clear and doubting:
             continue
         if ball is None or not ball.clear:

@@ -15,8 +15,6 @@ pytestmark = pytest.mark.slow
 
 BY_DEFAULT = ("one_sheet", "portrait", "wide_lens", "bumped", "dull", "orange_ball", "stray_ball")
 FAILS = {
-    "low_sun": "flecks of sun on the grass fill the list of what is looked at in one picture, and the ball, "
-    "struck after 0.8 s, is not found at rest",
     "leaving": "print at the ball's outline makes its edges look rough in the first frames, it is not found "
     "at rest in time, and a putt struck after 0.8 s is lost",
 }

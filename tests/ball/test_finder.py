@@ -116,3 +116,16 @@ def test_on_a_printed_page_there_is_no_ball():
     luma = picture(Scene(balls_m=((0.0, 2.7), (0.5, 2.7))))
     (fit,) = balls_in(luma, within=within).balls
     assert fit.at_m == pytest.approx((0.5, 2.7), abs=0.002)
+
+
+def test_many_bright_things_do_not_keep_a_ball_from_being_looked_at():
+    # two dozen are fitted in one picture, the nearest first; those known to be no balls give way to the rest
+    luma = picture(Scene(balls_m=((0.0, 3.4),))).copy()
+    for k in range(30):
+        x, y = 35 + 60 * (k % 10), 200 + 55 * (k // 10)
+        cv2.rectangle(luma, (x, y), (x + 5, y + 29), 220, -1)
+    luma = cv2.GaussianBlur(luma, (0, 0), 0.7)
+    first = balls_in(luma)
+    assert first.balls == []
+    (fit,) = balls_in(luma, others=first.others).balls
+    assert fit.at_m == pytest.approx((0.0, 3.4), abs=0.005)
