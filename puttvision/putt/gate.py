@@ -150,21 +150,30 @@ def offset_after_knock(at_m: Floats, cov_m2: Floats, gate: GateLine) -> tuple[fl
     """Where a ball that met a post crossed the gate's line, right of its middle, and how sure, in metres.
 
     Knocked aside a ball still spins forwards and bends back as it skids: neither the way before nor the
-    straight one later on tells, but a parabola through the first sightings beyond, carried back a little.
-    None where too little is seen.
+    straight one later on tells. What tells is a straight line between the sightings on either side, which
+    cuts the corner at the post, and a parabola through the first beyond, carried back: where those are close
+    to each other the straight line, else the mean of both. None where too little is seen.
     """
     ahead = (at_m - gate.centre_m) @ gate.normal
-    chosen = np.nonzero((ahead > 0) & (ahead < _SOON_M))[0][:_SOON_FEW]
-    if len(chosen) < 3:
+    aside = (at_m - gate.centre_m) @ gate.across
+    beyond = np.nonzero((ahead > 0) & (ahead < _SOON_M))[0][:_SOON_FEW]
+    if len(beyond) < 3 or beyond[0] == 0:
         return None
-    lateral = (at_m[chosen] - gate.centre_m) @ gate.across
-    u_m = np.sqrt(np.einsum("i,nij,j->n", gate.across, cov_m2[chosen], gate.across)) + _U_BEHIND_POST_M
-    degree = min(2, len(chosen) - 2)
-    curve, cov = np.polyfit(ahead[chosen], lateral, degree, w=1 / u_m, cov="unscaled")
-    return float(curve[-1]), float(np.hypot(np.sqrt(cov[-1, -1]), _U_SOON_M * abs(curve[-2])))
+    last, first = beyond[0] - 1, beyond[0]
+    gap_m = float(ahead[first] - ahead[last])
+    straight = float(aside[last] - ahead[last] * (aside[first] - aside[last]) / gap_m)
+    u_m = np.sqrt(np.einsum("i,nij,j->n", gate.across, cov_m2[beyond], gate.across)) + _U_BEHIND_POST_M
+    degree = min(2, len(beyond) - 2)
+    curve, cov = np.polyfit(ahead[beyond], aside[beyond], degree, w=1 / u_m, cov="unscaled")
+    carried = float(np.clip(curve[-1], *sorted((aside[last], aside[first]))))
+    u_carried_m = float(np.hypot(np.sqrt(cov[-1, -1]), _U_SOON_M * abs(curve[-2])))
+    if gap_m < _CLOSE_M:
+        return straight, float(np.hypot(_U_BEHIND_POST_M, gap_m / 4 * abs(curve[-2])))
+    return (straight + carried) / 2, float(np.hypot(u_carried_m, (straight - carried) / 2))
 
 
 _SOON_M, _SOON_FEW = 0.18, 5
+_CLOSE_M = 0.03
 _U_BEHIND_POST_M = 0.001
 """A post beside the ball disturbs the fit of its outline."""
 _U_SOON_M = 0.003

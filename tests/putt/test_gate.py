@@ -152,13 +152,16 @@ def test_the_gap_a_ball_has():
 
 
 def test_a_ball_knocked_aside_is_placed_by_what_is_seen_beyond():
-    line = gate()
-    # a skidding ball bends back: lateral = 4 mm - 0.9 x + 2.5 x^2 of the way x beyond the line
-    ahead = np.array([-0.08, -0.03, 0.012, 0.045, 0.080, 0.117, 0.155, 0.20])
-    lateral = np.where(ahead < 0, 0.021, 0.004 - 0.9 * ahead + 2.5 * ahead**2)
-    at_m = line.centre_m + np.outer(ahead, line.normal) + np.outer(lateral, line.across)
-    cov_m2 = np.tile(np.eye(2) * 0.0003**2, (len(ahead), 1, 1))
-    offset_m, u_m = offset_after_knock(at_m, cov_m2, line)
-    assert offset_m == pytest.approx(0.004, abs=1e-6)
-    assert 0.002 < u_m < 0.008
-    assert offset_after_knock(at_m[:4], cov_m2[:4], line) is None
+    # a skidding ball bends back: aside = 14 mm - 0.9 x + 2.5 x^2 of the way x beyond the line
+    def seen(ahead):
+        line = gate()
+        aside = np.where(ahead < -0.005, 0.0185, 0.014 - 0.9 * ahead + 2.5 * ahead**2)
+        at_m = line.centre_m + np.outer(ahead, line.normal) + np.outer(aside, line.across)
+        return at_m, np.tile(np.eye(2) * 0.0003**2, (len(ahead), 1, 1)), line
+
+    close = np.array([-0.035, -0.012, 0.011, 0.034, 0.057, 0.080, 0.103])
+    far = np.array([-0.08, -0.03, 0.012, 0.045, 0.080, 0.117, 0.155, 0.20])
+    for ahead in (close, far):
+        offset_m, u_m = offset_after_knock(*seen(ahead))
+        assert abs(offset_m - 0.014) < 2 * u_m < 0.014
+    assert offset_after_knock(*seen(far[:4])) is None
