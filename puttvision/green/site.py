@@ -12,7 +12,8 @@ from puttvision.errors import GreenError, HoleNotFoundError
 from puttvision.green.camera import circle_on_plane
 from puttvision.green.corners import SheetCorners, fit_corners
 from puttvision.green.from_above import detect_from_above
-from puttvision.green.hole import Hole, find_holes, fit_rim
+from puttvision.green.hole import Hole, fit_rim
+from puttvision.green.hole_finder import find_holes
 from puttvision.green.pose import LensPrior, Pose, solve_pose
 from puttvision.green.sheet import SHEET_IDS, detect, detect_far
 from puttvision.green.still import StillPicture, still_picture

@@ -13,7 +13,8 @@ from little_green import Scene, Tee, View, box_round, film
 from scipy.stats import chi2
 
 from puttvision.green.camera import circle_on_plane
-from puttvision.green.hole import find_holes, fit_rim
+from puttvision.green.hole import fit_rim
+from puttvision.green.hole_finder import find_holes
 from puttvision.physics import HOLE_RADIUS_M
 
 GAMMA = 2.5
