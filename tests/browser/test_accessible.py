@@ -154,7 +154,7 @@ def test_every_call_is_reached_by_tab_and_said(page_of, site, clip_id):  # noqa:
     ):
         assert any(name in one for one in reached), name
     page.keyboard.press("l")
-    until(page, "document.getElementById('told').textContent.startsWith('Putt ')")
+    until(page, "document.getElementById('told')?.textContent.startsWith('Putt ')")
 
 
 def test_what_has_the_focus_is_never_under_the_film_of_a_phone(page_of, site, clip_id):  # noqa: ARG001

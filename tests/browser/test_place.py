@@ -98,8 +98,8 @@ def last_mark(page):
 def test_a_hole_is_placed_by_hand(page_of, site, holeless, width):
     page = page_of(width)
     send(page, site, holeless)
-    until(page, "document.getElementById('fault').textContent.includes('hole')", 120)
-    until(page, "document.getElementById('still').naturalWidth === 1280")
+    until(page, "document.getElementById('fault')?.textContent.includes('hole')", 120)
+    until(page, "document.getElementById('still')?.naturalWidth === 1280")
     place(page, "hole", HOLE_PX, width)
     page.get_by_role("button", name="Measure").click()
     page.wait_for_url(re.compile(r"/sessions/\d+$"), timeout=120_000)
@@ -111,16 +111,16 @@ def test_a_hole_is_placed_by_hand(page_of, site, holeless, width):
 def test_sheets_then_hole_then_gate_by_hand_until_the_score_is_right(page_of, site, bare, width):
     page = page_of(width)
     send(page, site, bare[width], "ball-gate-points")
-    until(page, "document.getElementById('fault').textContent.includes('no sheet')", 120)
-    until(page, "document.getElementById('still').naturalWidth === 1280")
+    until(page, "document.getElementById('fault')?.textContent.includes('no sheet')", 120)
+    until(page, "document.getElementById('still')?.naturalWidth === 1280")
     for number, corners in SHEETS_PX.items():
         page.get_by_label("Number printed on the sheet").select_option(str(number))
         for k, corner in enumerate(corners):
             place(page, f"sheet{k}", corner, width)
     page.get_by_role("button", name="Measure").click()
-    until(page, "document.getElementById('fault').textContent.includes('hole was not found')", 120)
+    until(page, "document.getElementById('fault')?.textContent.includes('hole was not found')", 120)
     page.reload()  # what was placed is still there
-    until(page, "document.getElementById('still').naturalWidth === 1280")
+    until(page, "document.getElementById('still')?.naturalWidth === 1280")
     assert page.locator("#placed").inner_text().count("sheet") == 8
     place(page, "hole", HOLE_PX, width)
     page.get_by_role("button", name="Measure").click()
@@ -138,7 +138,7 @@ def test_sheets_then_hole_then_gate_by_hand_until_the_score_is_right(page_of, si
     assert sheet.putts[0].hole_offset_mm.value == pytest.approx(64, abs=20)
 
     page.get_by_role("link", name="measure again").click()
-    until(page, "document.getElementById('still').naturalWidth === 1280")
+    until(page, "document.getElementById('still')?.naturalWidth === 1280")
     assert "hole at" in page.locator("#placed").inner_text()
     for k, post in enumerate(POSTS_M):
         place(page, f"gate{k}", little_clip.VIEW.project([*post, 0.0]), width)
@@ -157,7 +157,7 @@ def test_marks_that_are_not_complete_are_named(page_of, site):
     (clip, *_) = site.desk.shelf.all()
     page = page_of()
     page.goto(f"{site.url}/clips/{clip.id}")
-    until(page, "document.getElementById('still').naturalWidth === 1280")
+    until(page, "document.getElementById('still')?.naturalWidth === 1280")
     page.get_by_role("button", name="Take all marks away").click()
     page.locator("label:has(input[value='gate0'])").click()
     page.locator("#place").click(position={"x": 300, "y": 200})
