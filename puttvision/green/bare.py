@@ -6,9 +6,10 @@ as a hole; but they are of another hue, or of none.
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from puttvision.green.still import full_size
 
 Plane = NDArray[np.uint8]
 
@@ -22,7 +23,6 @@ def grass_plane(chroma: tuple[Plane, Plane], shape: tuple[int, int]) -> Plane | 
     """Chroma along the hue of the picture's grass, 16 for none to 235, of shape (h, w).
 
     ``chroma``: Cb and Cr, each of a whole fraction of the size. None where the grass has too little of it.
-    Chroma samples are taken to sit in the middle of the luma samples they stand for.
     """
     cb, cr = (plane.astype(np.float32) - 128 for plane in chroma)
     hue = np.array([np.median(cb), np.median(cr)])
@@ -31,7 +31,4 @@ def grass_plane(chroma: tuple[Plane, Plane], shape: tuple[int, int]) -> Plane | 
         return None
     share = (cb * hue[0] + cr * hue[1]) / strength**2
     small = np.clip(16 + 219 / _FULL_SHARE * share, 0, 255).astype(np.uint8)
-    fx, fy = shape[1] / small.shape[1], shape[0] / small.shape[0]
-    move = np.array([[fx, 0, 0.5 * (fx - 1)], [0, fy, 0.5 * (fy - 1)]])
-    full = cv2.warpAffine(small, move, shape[::-1], flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(full, dtype=np.uint8)
+    return np.asarray(full_size(small, shape), dtype=np.uint8)

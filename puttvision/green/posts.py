@@ -16,7 +16,7 @@ from scipy.optimize import least_squares
 from scipy.special import ndtr
 
 from puttvision.green.camera import Camera
-from puttvision.green.still import StillPicture
+from puttvision.green.still import StillPicture, full_size
 
 Floats = NDArray[np.float64]
 
@@ -60,22 +60,6 @@ class Post:
     contrast: float
 
 
-def _full_size(plane: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.float32]:
-    """Chroma at luma's size.
-
-    Samples are taken to sit in the middle of the luma samples they stand for. Some makers put them on
-    the left column; that is a quarter of a luma pixel, well inside what a foot can claim.
-    """
-    fx, fy = shape[1] / plane.shape[1], shape[0] / plane.shape[0]
-    move = np.array([[1 / fx, 0, -0.5 * (1 - 1 / fx)], [0, 1 / fy, -0.5 * (1 - 1 / fy)]])
-    return np.asarray(
-        cv2.warpAffine(
-            plane.astype(np.float32), move, shape[::-1],
-            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
-        )
-    )  # fmt: skip
-
-
 def _differences(still: StillPicture, box: tuple[int, int, int, int]) -> NDArray[np.float32]:
     """Luma, Cb, Cr less the grass around, each over its own spread: shape (h, w, 3)."""
     x0, y0, x1, y1 = box
@@ -85,7 +69,7 @@ def _differences(still: StillPicture, box: tuple[int, int, int, int]) -> NDArray
     luma = still.luma[y0:y1, x0:x1].astype(np.float32)
     planes: list[NDArray[np.float32]] = [luma]
     for plane in (still.cb, still.cr):
-        planes.append(_full_size(plane[y0 // fy : y1 // fy, x0 // fx : x1 // fx], luma.shape))
+        planes.append(full_size(plane[y0 // fy : y1 // fy, x0 // fx : x1 // fx], luma.shape))
     for i, values in enumerate(planes):
         around = cv2.medianBlur(np.clip(values, 0, 255).astype(np.uint8), 41).astype(np.float32)
         difference = values - around

@@ -52,3 +52,19 @@ def still_picture(frames: Iterable[tuple[Plane, Plane, Plane]]) -> StillPicture 
     if not lumas:
         return None
     return StillPicture(median_plane(lumas), median_plane(blues), median_plane(reds), len(lumas))
+
+
+def full_size(plane: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """A chroma plane at luma's size, ``shape`` (h, w).
+
+    Samples are taken to sit in the middle of the luma samples they stand for. Some makers put them on
+    the left column; that is a quarter of a luma pixel, well inside what a foot or a rim in colour can claim.
+    """
+    fx, fy = shape[1] / plane.shape[1], shape[0] / plane.shape[0]
+    move = np.array([[1 / fx, 0, -0.5 * (1 - 1 / fx)], [0, 1 / fy, -0.5 * (1 - 1 / fy)]])
+    return np.asarray(
+        cv2.warpAffine(
+            plane.astype(np.float32), move, shape[::-1],
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        )
+    )  # fmt: skip
