@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 import cv2
 import numpy as np
@@ -113,9 +114,9 @@ class Look:
         mask = np.asarray(
             cv2.threshold(fresh, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
         )
-        patches = round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)[:_PATCHES]
-        if others:
-            patches = [at_px for at_px in patches if not any(other.same(luma, at_px) for other in others)]
+        patches = round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)
+        fresh_ones = (at_px for at_px in patches if not any(o.same(luma, at_px) for o in others or ()))
+        patches = list(islice(fresh_ones, _PATCHES))
         found: list[BallFit] = []
         # what shares the way from there may not have moved from there: then it is looked for unsmeared
         for share in (smear_share, 0.0) if smear_share else (0.0,):
