@@ -9,7 +9,8 @@ number for all putts from one spot. So each putt's offset at the hole splits wit
 - read: the mean start line plus the mean break of the spot: line and pace chosen do not belong together;
 - the rest: what the model of one even slope leaves: bumps, and the film's own error.
 
-A ball that stops short of the hole missed by pace and has no offset there. Millimetres, right positive.
+A ball that stops short of the hole missed by pace and has no offset there; one that met a post of the gate
+missed by its start line, and its way beyond tells nothing of the stroke. Millimetres, right positive.
 """
 
 from __future__ import annotations
@@ -88,15 +89,18 @@ class Explained:
     parts: tuple[Parts, ...]
     short: tuple[tuple[int, int], ...]
     """(session, number) of the misses that stopped before the hole: pace."""
+    at_gate: tuple[tuple[int, int], ...]
+    """(session, number) of the misses that a post of the gate turned and slowed: start line."""
     left_out: int
     """Putts that lack a measure, or come from a spot with too few of them."""
     shares: Shares | TooFew
 
     @property
     def causes(self) -> dict[Cause, int]:
-        """Number of misses by cause, balls that stopped short among those of pace."""
+        """Number of misses by cause: balls that stopped short missed by pace, those at a post by line."""
         found = Counter(parts.cause for parts in self.parts if parts.cause is not None)
         found["pace"] += len(self.short)
+        found["start line"] += len(self.at_gate)
         return {cause: found[cause] for cause in CAUSES}
 
 
@@ -115,10 +119,12 @@ def break_shape(distance_m: float, run_out_m: float) -> float:
 def explain(attempts: Iterable[Attempt]) -> Explained:
     """Split the offsets of all putts that can be split, spot by spot."""
     spots: dict[tuple[int, int, str], list[Attempt]] = {}
-    short, left_out = [], 0
+    short, at_gate, left_out = [], [], 0
     for attempt in attempts:
         distance_m, run_out_m = attempt.distance_m, attempt.putt.run_out_m.value
-        if attempt.putt.outcome == "missed" and _stopped_short(attempt):
+        if attempt.putt.outcome == "missed" and attempt.putt.gate_result == "touched":
+            at_gate.append((attempt.session, attempt.putt.number))
+        elif attempt.putt.outcome == "missed" and _stopped_short(attempt):
             short.append((attempt.session, attempt.putt.number))
         elif (
             attempt.holed is None
@@ -126,6 +132,7 @@ def explain(attempts: Iterable[Attempt]) -> Explained:
             or run_out_m is None
             or not attempt.start_line
             or not attempt.putt.hole_offset_mm
+            or attempt.putt.gate_result == "touched"
         ):
             left_out += 1
         else:
@@ -138,7 +145,13 @@ def explain(attempts: Iterable[Attempt]) -> Explained:
         else:
             parts += _of_spot(alike)
     parts.sort(key=lambda one: (one.session, one.number))
-    return Explained(parts=tuple(parts), short=tuple(short), left_out=left_out, shares=shares(parts))
+    return Explained(
+        parts=tuple(parts),
+        short=tuple(short),
+        at_gate=tuple(at_gate),
+        left_out=left_out,
+        shares=shares(parts),
+    )
 
 
 def _stopped_short(attempt: Attempt) -> bool:

@@ -35,6 +35,9 @@ def group_lines(key: str, all_: Sequence[Attempt]) -> list[str]:
     return out if len(out) > 1 else [f"by {key}: nothing is known of it"]
 
 
+AT_GATE = "start line: it met a post of the gate"
+
+
 def named(cause: Cause) -> str:
     """What a cause is called in a sentence."""
     return "bumps or the film's own error" if cause == "the rest" else cause
@@ -70,6 +73,7 @@ def cause_lines(found: Explained, missed: int, usual: LongRun | None = None) -> 
         out.append(f"    with this stroke, {usual.says}")
     out += [f"    putt {one.number}: {why(one)}" for one in found.parts if not one.holed]
     out += [f"    putt {number}: pace: stopped short" for _, number in found.short]
+    out += [f"    putt {number}: {AT_GATE}" for _, number in found.at_gate]
     return out
 
 

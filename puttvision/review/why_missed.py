@@ -9,7 +9,7 @@ from datetime import date
 from puttvision.coaching.attempts import Attempt
 from puttvision.coaching.causes import FEWEST, Explained, explain, why
 from puttvision.coaching.long_run import long_run
-from puttvision.coaching.words import carried_off, named
+from puttvision.coaching.words import AT_GATE, carried_off, named
 from puttvision.drill.scorecard import Scorecard
 from puttvision.drill.words import several
 from puttvision.putts import Putt
@@ -37,6 +37,7 @@ def why_missed(putts: Sequence[Putt], card: Scorecard | None, stimp_ft: float | 
     found = explain(played)
     of_putt = {one.number: why(one) for one in found.parts if not one.holed}
     of_putt |= {number: "pace: stopped short of the hole" for _, number in found.short}
+    of_putt |= dict.fromkeys((number for _, number in found.at_gate), AT_GATE)
     return Why(dict(sorted(of_putt.items())), tuple(_session(played, found, len(missed) - len(of_putt))))
 
 

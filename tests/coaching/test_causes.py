@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -200,6 +201,17 @@ def test_a_short_putt_missed_by_pace_without_an_offset():
     found = explain([*putts, *(Attempt(session=1, day=DAY, putt=putt) for putt in (short, by_hand))])
     assert found.short == ((1, 9), (1, 10))
     assert found.causes["pace"] == 2
+
+
+def test_a_putt_that_met_a_post_of_the_gate_missed_by_its_start_line():
+    putts = straight([0.1] * 5)
+    stopped = Putt(number=9, outcome="missed", gate_result="touched", run_out_m=Figure(-0.4))
+    holed = replace(putts[0].putt, number=10, outcome="holed", gate_result="touched")
+    found = explain([*putts, *(Attempt(session=1, day=DAY, putt=putt) for putt in (stopped, holed))])
+    assert (found.at_gate, found.short) == (((1, 9),), ())
+    assert (found.causes["start line"], found.causes["pace"]) == (1, 0)
+    assert found.left_out == 1  # what it did beyond the post tells nothing of the stroke
+    assert found.shares == explain(putts).shares
 
 
 def test_too_few_from_one_spot_are_left_out():
