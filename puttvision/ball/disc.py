@@ -72,6 +72,7 @@ def fit_ball(
     smear_m: tuple[float, float] | Floats = (0.0, 0.0),
     reach_px: float = 3.5,
     shading: Shading | None = None,
+    expected: bool = False,
 ) -> BallFit | None:
     """Fit the outline of a ball that is expected within ``reach_px`` of a place on the plane.
 
@@ -84,6 +85,7 @@ def fit_ball(
     smear_m : shape (2,), how far the ball moves over the plane during the exposure
     reach_px : how far off the outline may be
     shading : of the same ball as fitted before, so that a smear does not hide it
+    expected : whether a ball under way is to be seen there: then less of it has to be
 
     Returns None where no ball stands there.
     """
@@ -125,7 +127,7 @@ def fit_ball(
         if moved_px < _STILL_PX and turn >= fewest and near:
             break
         near = moved_px < _NEAR_PX
-    if rim is None or not is_ball(outline, inside, rim, step, shading):
+    if rim is None or not is_ball(outline, inside, rim, step, shading, expected=expected):
         return None
     at_m = camera.to_plane(at_px, BALL_RADIUS_M)
     if not np.isfinite(at_m).all():

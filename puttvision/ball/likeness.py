@@ -11,6 +11,8 @@ from puttvision.ball.shading import Shading
 
 _LEAST_SEEN = 0.3
 """Share of the outline that has to be seen."""
+_LEAST_EXPECTED = 0.2
+"""The same of a ball that is under way and expected there: of a low sun's, the lit limb is enough."""
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
@@ -29,10 +31,16 @@ _IN_SHADE = 0.3
 All of these measured on filmed scenes, on balls at rest and on shoes that were taken for them."""
 
 
-def is_ball(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
-    """Whether what was fitted looks like a ball, and from more than one side."""
+def is_ball(
+    outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None, *, expected: bool = False
+) -> bool:
+    """Whether what was fitted looks like a ball, and from more than one side.
+
+    ``expected``: a ball under way is to be seen there.
+    """
     n_good = np.count_nonzero(rim.good)
-    if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < _LEAST_SEEN * RAYS:
+    least = _LEAST_EXPECTED if expected else _LEAST_SEEN
+    if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < least * RAYS:
         return False
     dim = known is not None and inside.lights.sum() < _DIM * sum(known.lights)
     if rim.contrast < (_LEAST_DIM_CONTRAST if dim else _LEAST_CONTRAST):

@@ -53,8 +53,13 @@ class Look:
         reach_px: float,
         smear_m: Place | Floats = (0.0, 0.0),
         shading: Shading | None = None,
+        *,
+        expected: bool = False,
     ) -> BallFit | None:
-        """The ball at a place on the plane, if one is there: in luma, or where its colour shows it."""
+        """The ball at a place on the plane, if one is there: in luma, or where its colour shows it.
+
+        ``expected``: a ball under way is to be seen there.
+        """
         shading = shading or self.shading
         at = [at_m[0], at_m[1], BALL_RADIUS_M]
         radius_px = BALL_RADIUS_M * self.camera.px_per_m(at)
@@ -63,14 +68,17 @@ class Look:
         if colour is not None and sure and colour.is_grass(self.camera.project(at), radius_px):
             return None
         fit = fit_ball(
-            luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px, shading=shading
-        )
+            luma, self.camera, at_m, self.table,
+            smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
+        )  # fmt: skip
         if colour is None:
             return fit
         if fit is not None and colour.is_grass(fit.at_px, radius_px):
             return None
-        if self.luma_shows or (fit is not None and fit.clear):
+        if fit is not None and (fit.clear or self.luma_shows):
             return fit
+        if self.luma_shows and not expected:
+            return None
         hue = colour.hue(self.camera.project(at), radius_px)
         if hue is None or not colour.grass.is_other(hue):
             return fit

@@ -15,6 +15,7 @@ from puttvision.ball.kalman import RollingFilter
 from puttvision.ball.look import HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, Sighting, mean_lie, sighting
+from puttvision.errors import GreenError
 from puttvision.physics import BALL_RADIUS_M
 
 Floats = NDArray[np.float64]
@@ -71,11 +72,10 @@ class Track:
         if not (0 <= at_px[0] < width and 0 <= at_px[1] < height):
             return "left"
         spread = float(np.sqrt(np.trace(self.filter.place_cov_m2)))
-        px_per_m = look.camera.px_per_m([*self.at_m, BALL_RADIUS_M])
         speed = self.filter.speed_m_s
         smear_m = self.filter.velocity_m_s * settings.exposure_s
-        reach_px = float(np.clip(2.5 + 2 * spread * px_per_m, 3.0, 5.0))
-        fit = look.at(luma, self.at_m, reach_px, smear_m, self.shading)
+        reach_px = float(np.clip(2.5 + 2 * self._spread_px(look), 3.0, 5.0))
+        fit = look.at(luma, self.at_m, reach_px, smear_m, self.shading, expected=True)
         if fit is not None and any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
             fit = None
         cov_m2 = None if fit is None else look.cov_m2(fit)
@@ -94,6 +94,15 @@ class Track:
             return "lost" if time_s - self.last_seen_s > lost_s else "rolling"
         self.accept(settings, fit, time_s, cov_m2)
         return "rest" if self._lies(look, settings, fit, time_s) else "rolling"
+
+    def _spread_px(self, look: Look) -> float:
+        """How far off in the picture the ball may be, the longer axis of the filter's spread as seen."""
+        try:
+            m_per_px = look.camera.plane_jacobian(self.at_m, BALL_RADIUS_M)
+        except GreenError:
+            return np.inf
+        px_per_m = np.linalg.inv(m_per_px)
+        return float(np.linalg.norm(px_per_m @ np.linalg.cholesky(self.filter.place_cov_m2), 2))
 
     def accept(self, settings: FollowSettings, fit: BallFit, time_s: float, cov_m2: Floats) -> None:
         """Take in a sighting; ``cov_m2`` shape (2, 2), of its place on the plane."""
