@@ -35,6 +35,8 @@ _U_PLACE_M = 0.003
 """A fit beside a putter or under a hand is good to a few millimetres."""
 _FAR_NEARER = 0.5
 _MOST_SMEAR_SHARE = 0.3
+_LATE_S = 0.03
+"""A small ball's first move, half its width, passes for it still lying there."""
 _EARLY_S = 0.05
 """The patch of a ball begins to change a moment before the ball is touched."""
 
@@ -67,7 +69,7 @@ class Departure:
         if not self.young and time_s - self.last_seen_s > settings.keen_s and self.n_steps % 2:
             return None  # hidden by the player for a while: every other frame will do
         since_s = time_s - self.last_seen_s
-        reach_m = min(settings.search_m, settings.fastest_m_s * since_s + 0.01)
+        reach_m = min(settings.search_m, settings.fastest_m_s * (since_s + _LATE_S) + 0.01)
         fits = [
             fit
             for fit in look.newly_bright(

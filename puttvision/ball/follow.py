@@ -31,6 +31,7 @@ Plane = NDArray[np.uint8]
 
 
 _STANDS_OUT_LUMA = 30.0
+_STILL_SIGMA = 3.0
 _COMES_M = 4 * BALL_RADIUS_M
 """A ball followed to within so much of another's place takes that place, or lies beside it."""
 
@@ -85,7 +86,7 @@ class BallFollower:
         self._next_scan_s = -1.0
         self._found: list[Lie] = []
         self._candidates: list[tuple[float, BallFit]] = []
-        self._no_balls: list[NoBall] = []
+        self._no_balls: list[tuple[float, NoBall]] = []
         self._doubtful: list[tuple[float, NoBall]] = []
         self._field = within
 
@@ -141,26 +142,27 @@ class BallFollower:
         for resting in self._resting:
             if resting.leaving is None and not resting.gone_as and len(resting.fits) < settings.lie_fits:
                 fit = self._look.at(luma, resting.at_m, 3.0)
-                if fit and apart(fit.at_m, resting.at_m) < settings.still_m:
+                if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
                     resting.fits.append((time_s, fit))
         self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < settings.again_s]
+        self._no_balls = [other for other in self._no_balls if time_s - other[0] < settings.anew_s]
         find = find_balls(
             luma,
             self.camera,
             lambda at_m: self._look.at(luma, at_m, REACH_PX),
             known_m=self._taken(),
-            others=[*self._no_balls, *(patch for _, patch in self._doubtful)],
+            others=[patch for _, patch in (*self._no_balls, *self._doubtful)],
             settings=self._look.finder,
             within=self._field,
             part=self._look.part,
             doubting=not self._look.luma_shows,
         )
-        self._no_balls = (self._no_balls + find.others)[-settings.doubts :]
+        self._no_balls = (self._no_balls + [(time_s, patch) for patch in find.others])[-settings.doubts :]
         self._doubtful += [(time_s, patch) for patch in find.doubtful]
         confirmed: list[Place] = []
         for since_s, before in self._candidates:
             fit = self._look.at(luma, before.at_m, 3.0)
-            if fit and apart(fit.at_m, before.at_m) < 2 * settings.still_m:
+            if fit and apart(fit.at_m, before.at_m) < 2 * self._still_m(fit):
                 confirmed.append(fit.at_m)
                 self._lay([(since_s, before), (time_s, fit)], luma, time_s)
                 self._found.append(mean_lie([(since_s, before)]))
@@ -171,6 +173,10 @@ class BallFollower:
             if since_s > recent_s and not _any_near(before.at_m, confirmed)
         ]
         self._candidates += [(time_s, fit) for fit in find.balls if not _any_near(fit.at_m, confirmed)]
+
+    def _still_m(self, fit: BallFit) -> float:
+        """A ball at rest is found within this of where it lay; seen flat from afar, a fit jumps by more."""
+        return max(self._settings.still_m, _STILL_SIGMA * float(np.sqrt(np.trace(self._look.cov_m2(fit)))))
 
     def _lay(self, fits: list[tuple[float, BallFit]], luma: Plane, time_s: float) -> None:
         """Watch a ball at rest from now on."""
@@ -208,7 +214,7 @@ class BallFollower:
             resting.last_seen_s, resting.nudged = time_s, None
             return True
         fit = self._look.at(luma, resting.at_m, 3.0)
-        if fit and apart(fit.at_m, resting.at_m) < settings.still_m:
+        if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
             if share < 0.3:
                 resting.patch = patch.copy()
             return self._is_there(resting, time_s)
@@ -232,7 +238,7 @@ class BallFollower:
     def _nudged(self, resting: _Resting, fit: BallFit, luma: Plane, time_s: float) -> bool:
         """Whether the ball lies still at a new place less than its radius away."""
         settings = self._settings
-        if resting.nudged is None or apart(resting.nudged[1].at_m, fit.at_m) > settings.still_m / 2:
+        if resting.nudged is None or apart(resting.nudged[1].at_m, fit.at_m) > self._still_m(fit) / 2:
             resting.nudged = (time_s, fit)
             return False
         if time_s - resting.nudged[0] < settings.settle_s:
@@ -252,7 +258,7 @@ class BallFollower:
         if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
             return False  # another ball is on its way here
         fit = self._look.at(luma, resting.at_m, 3.0)
-        if fit and apart(fit.at_m, resting.at_m) < self._settings.still_m:
+        if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
             self._tracks = [other for other in self._tracks if other is not resting.gone_as]
             resting.gone_as = None
             return self._is_there(resting, time_s)

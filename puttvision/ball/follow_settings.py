@@ -17,6 +17,8 @@ class FollowSettings:
     """So many bright patches that were no balls are remembered and not looked at again."""
     again_s: float = 0.5
     """What is nearly a ball is looked at again after so long: it may have been rolling, or in a shadow."""
+    anew_s: float = 1.5
+    """What was no ball is looked at anew after so long: a putter may have stood behind it."""
     lie_fits: int = 12
     """A ball at rest is fitted so often; more fits of the same pixels tell nothing new."""
     still_m: float = 0.004
@@ -31,8 +33,9 @@ class FollowSettings:
     """No putt leaves the putter faster: 6 m/s rolls 30 m on an everyday green."""
     slowest_m_s: float = 0.15
     """Slower than this rolls 2 cm: the ball is at rest, or something else moves."""
-    search_m: float = 0.5
-    """A ball that has left its place is looked for within this of it."""
+    search_m: float = 0.8
+    """A ball that has left its place is looked for within this of it: four frames in 30 a second, and more
+    where the plane is seen so flat that lengths on it are unsure."""
     keen_s: float = 0.3
     """A ball out of sight is looked for in every frame for so long, then in every other."""
     exposure_s: float = 0.0025

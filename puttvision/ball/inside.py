@@ -80,6 +80,10 @@ class Inside:
         darker = np.maximum(edge * (seen / modelled)[:, None], _LEAST_AT_RIM * seen[:, None])
         return np.asarray(np.where((surplus < 0)[:, None] & (seen < self.top)[:, None], darker, lighter))
 
+    def burnt_out(self) -> NDArray[np.bool_]:
+        """Rays along which the light seen just within the edge's blur is past the picture's top, (RAYS,)."""
+        return np.asarray(self._light_seen[:, self._near].mean(axis=1) > self.top)
+
     def misfit(self) -> float:
         """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""
         modelled = self._core @ self.lights

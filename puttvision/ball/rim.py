@@ -23,6 +23,9 @@ _LEAST_ON_THE_WAY = 0.15
 """Share of the rays with an edge that suffices to go on towards a better place."""
 _LEAST_WITHIN = 0.5
 """Of the step at an edge, so much has to be there where the ball's inside begins."""
+_ALL_ROUND, _U_SPILL = 0.75, 0.5
+"""A ball burnt out on so many sides, as a share of the rays, does not tell how bright it is: its spill
+may be wrong all round by so many deviations of the blur. On fewer sides, what is not burnt out tells."""
 _USUAL_LEVEL = 0.7
 """Light of a ball's brightest side at usual exposure; a darker picture has smaller steps."""
 
@@ -40,6 +43,8 @@ class Rim:
     """Rays with one clean edge within reach."""
     contrast: float
     """Mean, over these, of the step at the edge as a share of the light within it."""
+    u_spill_px: float
+    """How far out all the edges may lie together because light beyond the picture's top is but modelled."""
 
 
 def rim_of(
@@ -80,9 +85,17 @@ def rim_of(
         good &= covered[:, 0] > _LEAST_WITHIN
     if np.count_nonzero(good) < _LEAST_ON_THE_WAY * RAYS:
         return None
+    white = np.count_nonzero(inside.burnt_out() & good) > _ALL_ROUND * RAYS
     weight = np.minimum(step / (0.3 * level), 1.0) ** 2
     contrast = step[good] / (step[good] + around[good, 0])
-    return Rim(offset_px=offset, weight=weight, usable=usable, good=good, contrast=float(contrast.mean()))
+    return Rim(
+        offset_px=offset,
+        weight=weight,
+        usable=usable,
+        good=good,
+        contrast=float(contrast.mean()),
+        u_spill_px=0.0 if blur_px is None or not white else _U_SPILL * float(blur_px.mean()),
+    )
 
 
 def _spill(ratio: Floats) -> Floats:
@@ -113,18 +126,19 @@ class Step:
 def solve(outline: Outline, rim: Rim, size: float) -> Step:
     """Shift and growth that bring the outline onto the edges: robust least squares, the size near one."""
     good = rim.good
+    u_size = float(np.hypot(_U_SIZE, rim.u_spill_px / outline.radius_px))
     design = np.empty((np.count_nonzero(good), 3))
     design[:, :2] = outline.normal[good]
     design[:, 2] = outline.radius_px
     miss, weight = rim.offset_px[good], rim.weight[good]
-    pull = np.array([0.0, 0.0, (1 - size) / _U_SIZE**2])
+    pull = np.array([0.0, 0.0, (1 - size) / u_size**2])
     rest = miss
     for _ in range(2):
         spread = 1.4826 * float(np.partition(np.abs(rest), rest.size // 2)[rest.size // 2]) + 0.03
         ratio = rest * (0.5 / spread)
         weighted = design.T * (weight / ((1 + ratio * ratio) * spread**2))
         information = weighted @ design
-        information[2, 2] += 1 / _U_SIZE**2
+        information[2, 2] += 1 / u_size**2
         solution = np.array(solve3(information, weighted @ miss + pull))
         rest = miss - design @ solution
     return Step(move_px=solution[:2], growth=float(solution[2]), spread_px=spread, information=information)

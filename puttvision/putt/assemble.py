@@ -11,7 +11,7 @@ from puttvision.ball.sightings import Lie, Roll
 from puttvision.green.camera import Camera
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
-from puttvision.physics import slope_acceleration, stimp_from_deceleration
+from puttvision.physics import BALL_RADIUS_M, slope_acceleration, stimp_from_deceleration
 from puttvision.putt.calls import NO_GATE, GateCall, HoleCall, call_gate, call_hole, hole_covered, passes_gate
 from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
 from puttvision.putt.gate import (
@@ -79,6 +79,8 @@ class _Where:
     camera: Camera
     readout: Readout
     found_later: list[Lie]
+    rested: list[Lie]
+    """Where balls came to rest that were seen all the way."""
 
 
 def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
@@ -142,6 +144,14 @@ def assemble(
     every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit)
     measured: list[MeasuredPutt] = []
     readings: list[Readings] = []
+    where = _Where(
+        hole_m=hole_m,
+        gate=gate,
+        camera=camera,
+        readout=readout,
+        found_later=found_later,
+        rested=[roll.rest for roll in rolls if roll.rest is not None],
+    )
     for i, item in enumerate(cuts):
         first = piece_of.index((i, False))
         after = piece_of.index((i, True)) if item.later is not None else None
@@ -149,7 +159,6 @@ def assemble(
         rows = variations(i, every_world, item, first, after, site.pose, site.hole, posts)
         read = read_off(rows, through=through)
         readings.append(read)
-        where = _Where(hole_m=hole_m, gate=gate, camera=camera, readout=readout, found_later=found_later)
         putt = _putt(len(measured) + 1, item, read, fit, first, after, where)
         measured.append(MeasuredPutt(putt=putt, cut=item, first=first, later=after))
     return Assembly(
@@ -219,7 +228,7 @@ def _putt(
     turned_away = item.knocked and (not gate_call.through or later is None)
     offset = np.full_like(read.hole_offset_m, np.nan) if turned_away else read.hole_offset_m
     speed = np.full_like(offset, np.nan) if turned_away else read.speed_at_hole_m_s
-    rest = _found_rest(item, where.found_later, where.camera, hole_m)
+    rest = _found_rest(item, where)
     hole_call = call_hole(
         item,
         hole_m,
@@ -312,25 +321,31 @@ def _arrival_s(fit: RollsFit, number: int, hole_m: Floats) -> float:
     return float(start + time_s[0, nearest])
 
 
-def _found_rest(item: CutRoll, found_later: list[Lie], camera: Camera, hole_m: Floats) -> Floats | None:
-    """A ball that was lost and then found at rest where its path leads; None where there is none."""
+def _found_rest(item: CutRoll, where: _Where) -> Floats | None:
+    """A ball that was lost and then found at rest where its path leads, and where none lay before; None
+    where there is none."""
     if item.roll.end != "lost":
         return None
     last_s, last_m = float(item.track.time_s[-1]), item.track.at_m[-1]
     heading = item.track.at_m[-1] - item.track.at_m[max(0, len(item.track.at_m) - 6)]
     heading = heading / (np.hypot(*heading) + 1e-9)
     nearest_m = _SHOE_M if hole_covered(item) else _HOLE_SHOWS_M
-    for lie in found_later:
+    lain_m = [
+        lie_on_plane(lie, where.camera) for lie in (*where.found_later, *where.rested) if lie.first_s < last_s
+    ]
+    for lie in where.found_later:
         if not last_s < lie.first_s < last_s + 6.0:
             continue
-        at_m = lie_on_plane(lie, camera)
-        if np.hypot(*(at_m - hole_m)) < nearest_m:
+        at_m = lie_on_plane(lie, where.camera)
+        if np.hypot(*(at_m - where.hole_m)) < nearest_m:
+            continue
+        if any(np.hypot(*(at_m - other_m)) < BALL_RADIUS_M for other_m in lain_m):
             continue
         away = at_m - last_m
         ahead = float(away @ heading)
         aside = abs(float(away @ np.array([heading[1], -heading[0]])))
         if -0.05 < ahead < 3.0 and aside < 0.05 + 0.2 * max(ahead, 0.0):
-            return lie_on_plane(lie, camera)
+            return at_m
     return None
 
 

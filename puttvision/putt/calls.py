@@ -58,10 +58,7 @@ def passes_gate(cut: CutRoll, gate: GateLine) -> bool:
     meeting = cut.crossing
     if meeting is None or meeting.index >= cut.near_hole or meeting.index == 0:
         return False
-    before, after = cut.track.at_m[meeting.index - 1], cut.track.at_m[meeting.index]
-    ahead = [(p - gate.centre_m) @ gate.normal for p in (before, after)]
-    share = -ahead[0] / (ahead[1] - ahead[0]) if ahead[1] > ahead[0] else 1.0
-    lateral = float((before + share * (after - before) - gate.centre_m) @ gate.across)
+    lateral = gate.lateral_m(cut.track.at_m, meeting.index)
     # between two sightings a knocked ball goes round a corner: half a ball's allowance
     return abs(lateral) < gate.opening_m / 2 + (BALL_RADIUS_M / 2 if cut.knocked else 0.002)
 

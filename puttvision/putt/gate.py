@@ -57,6 +57,20 @@ class GateLine:
         """Clear opening between the facing sides of the posts."""
         return float(np.hypot(*(self.right_m - self.left_m)) - POST_DIAMETER_M)
 
+    def lateral_m(self, at_m: Floats, index: int) -> float:
+        """Where a track, shape (n, 2), goes over the gate's line, right of its middle.
+
+        ``index``: the first sighting beyond the line, at least 1.
+        """
+        before, after = at_m[index - 1], at_m[index]
+        ahead = [float((p - self.centre_m) @ self.normal) for p in (before, after)]
+        share = -ahead[0] / (ahead[1] - ahead[0]) if ahead[1] > ahead[0] else 1.0
+        return float((before + share * (after - before) - self.centre_m) @ self.across)
+
+    def clearance_m(self, at_m: Floats, index: int) -> float:
+        """How far the ball stays from the nearer post there, negative where it would not fit."""
+        return self.opening_m / 2 - BALL_RADIUS_M - abs(self.lateral_m(at_m, index))
+
 
 def choose_gate(posts: list[Post], camera: Camera, lie_m: Floats, hole_m: Floats) -> tuple[Post, Post] | None:
     """The pair of posts that makes the best ball gate on the line from ball to hole; left, right."""

@@ -60,6 +60,8 @@ _SHADING_ENOUGH = 6
 """So many looks at balls whose suns agree settle the light."""
 _WELL_SEEN, _WELL_LIT = 0.45, 0.6
 """Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky."""
+_BY_HOLE_M = 1.0
+"""A sheet farther from the hole lies by the balls."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
 _COLUMNS = 5
@@ -282,9 +284,13 @@ def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
 
 
 def _field(site: Site) -> NDArray[np.uint8]:
-    """Where balls are looked for: no farther off than the hole and the sheets, and a little."""
+    """Where balls are looked for: no farther off than hole and sheets, and a little; anywhere, where no
+    sheet tells how far off the balls are putted from."""
     height, width = site.still.luma.shape
-    settings = FinderSettings(farthest_m=float(np.hypot(*site.marks_m.T).max()) + _BEYOND_M)
+    hole_m, *sheets_m = site.marks_m
+    settings = FinderSettings()
+    if any(np.hypot(*(sheet_m - hole_m)) > _BY_HOLE_M for sheet_m in sheets_m):
+        settings = FinderSettings(farthest_m=float(np.hypot(*site.marks_m.T).max()) + _BEYOND_M)
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 

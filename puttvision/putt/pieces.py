@@ -27,6 +27,9 @@ _GATE_M = CONTACT_M
 _TURN_SIGMA = 4.0
 _TURN_RAD = np.radians(1.0)
 """A turn at the gate that is a knock: clearly above its uncertainty and above what grass does."""
+_PLAIN_TURN_RAD, _GRAZED_M = np.radians(3.0), 0.008
+"""A smaller turn is a graze, and only of a ball that came so close to a post: what the picture bends by less
+on a ball that stays clear of both is no knock."""
 _SPEED_KEPT = 0.6
 _NEAR_GATE_M, _CHECKED_SHARE = 0.12, 0.5
 """A ball that meets a post from the front loses its way forward there at once."""
@@ -74,9 +77,10 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
             end = int(np.argmax(ahead > ahead[closest] - 0.02)) if closest else end
             start_later = closest + 1
         else:
-            knocked = (
-                abs(meeting.turn_rad) > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
-                or meeting.speed_kept < _SPEED_KEPT
+            turn = abs(meeting.turn_rad)
+            knocked = meeting.speed_kept < _SPEED_KEPT or (
+                turn > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
+                and (turn > _PLAIN_TURN_RAD or gate.clearance_m(track.at_m, meeting.index) < _GRAZED_M)
             )
             if knocked:
                 end = min(int(np.argmax(ahead > -_GATE_M)), _checked(track.time_s, ahead))
@@ -138,7 +142,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     cosine = float(heading @ line) / (float(np.hypot(*heading)) * length + 1e-12)
     if cosine < np.cos(np.radians(35.0)):
         return False
-    return _struck(track.time_s, distance) and _rolls_freely(track.time_s, distance)
+    u_m = float(np.sqrt(np.median(np.trace(track.cov_m2, axis1=1, axis2=2))))
+    return _struck(track.time_s, distance) and _rolls_freely(track.time_s, distance, u_m)
 
 
 _SETTLED_S = 0.15
@@ -174,8 +179,11 @@ _LEAST_SLOWING_M_S2 = 0.1
 """A ball that skids and then rolls slows down by 0.3 m/s2 and more, on fast greens downhill by less."""
 
 
-def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
-    """Whether the first hand's breadths are those of a free ball: seen from the start, steadily slowing."""
+def _rolls_freely(time_s: Floats, distance_m: Floats, u_m: float) -> bool:
+    """Whether the first hand's breadths are those of a free ball: seen from the start, steadily slowing.
+
+    ``u_m``: of one sighting; seen flat from afar a ball seems to jump.
+    """
     first_speed = (distance_m[1] - distance_m[0]) / max(time_s[1] - time_s[0], 1e-6)
     if distance_m[0] > max(_STARTS_WITHIN_M, _STARTS_WITHIN_S * first_speed):
         return False
@@ -185,17 +193,20 @@ def _rolls_freely(time_s: Floats, distance_m: Floats) -> bool:
     # a fast ball is through that length in a few frames, which do not show it slowing
     ends = [int(np.argmax(np.append(stretch, True))) for stretch in (short, short & (since_s > _FREE_S))]
     return any(
-        _slows(since_s[:n], distance_m[:n]) for n in (min(max(end, _FREE_FEWEST), farthest) for end in ends)
+        _slows(since_s[:n], distance_m[:n], u_m)
+        for n in (min(max(end, _FREE_FEWEST), farthest) for end in ends)
     )
 
 
-def _slows(since_s: Floats, distance_m: Floats) -> bool:
+def _slows(since_s: Floats, distance_m: Floats, u_m: float) -> bool:
     """Whether a stretch is that of a ball that slows down steadily."""
     if len(since_s) < 4:
         return False
     curve = np.polynomial.Polynomial.fit(since_s, distance_m, 2).convert()
     misfit = float(np.sqrt(np.mean((curve(since_s) - distance_m) ** 2)))
-    return misfit < _FREE_RMS_M and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
+    return (
+        misfit < float(np.hypot(_FREE_RMS_M, 1.5 * u_m)) and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
+    )
 
 
 def is_laid(rest_m: Floats | None, lies_m: Floats) -> bool:
