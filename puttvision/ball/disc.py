@@ -29,7 +29,7 @@ _TURNS = 4
 _STILL_PX = 0.15
 """A fit that moves by less has arrived."""
 _LIGHT_TURNS = 3
-_EXPECTED_PX = 3.0
+_EXPECTED_PX = 3.6
 """Within this reach the ball is where it is expected, to a pixel or so."""
 _NEAR_PX = 1.0
 """A fit that moved by less has the outline's rays where they belong."""

@@ -131,10 +131,28 @@ def round_patches(
     return [at for _, at in found]
 
 
-def bright_mask(luma: Plane, scale: int, settings: FinderSettings) -> Plane:
-    """Where a picture is brighter than its surroundings, at a whole fraction of its size."""
+def shrunk(luma: Plane) -> Plane:
+    """A picture at ``1 / SCALE`` of its size, shape (h // SCALE, w // SCALE)."""
     height, width = luma.shape
-    small = cv2.resize(luma, (width // scale, height // scale), interpolation=cv2.INTER_AREA)
+    size = (width // SCALE, height // SCALE)
+    return np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def about_changes(small: Plane, before: Plane, changed_luma: int) -> Plane:
+    """Where one of two pictures, or what lies within a ball's width around, is unlike the other: 1 or 0."""
+    changed = cv2.threshold(cv2.absdiff(small, before), changed_luma, 255, cv2.THRESH_BINARY)[1]
+    height, width = small.shape
+    blocks = cv2.resize(changed, (-(-width // _BLOCK), -(-height // _BLOCK)), interpolation=cv2.INTER_AREA)
+    near = cv2.dilate((blocks > 0).astype(np.uint8), np.ones((2 * _BLOCKS_AROUND + 1,) * 2, np.uint8))
+    return np.asarray(cv2.resize(near, (width, height), interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
+
+
+_BLOCK, _BLOCKS_AROUND = 16, 2
+"""Two blocks on either side are 64 pixels of the whole picture: more than a ball is wide."""
+
+
+def bright_mask(small: Plane, settings: FinderSettings) -> Plane:
+    """Where a picture, shrunk, is brighter than its surroundings."""
     around = cv2.blur(small, (41, 41))
     return np.asarray(
         cv2.threshold(cv2.subtract(small, around), settings.brighter_by, 1, cv2.THRESH_BINARY)[1]
@@ -193,6 +211,7 @@ def find_balls(
     others: Sequence[NoBall] = (),
     settings: FinderSettings | None = None,
     within: Plane | None = None,
+    fresh: Plane | None = None,
     part: BrightParts = ALL_WHOLE,
     doubting: bool = False,
 ) -> Find:
@@ -205,6 +224,7 @@ def find_balls(
     known_m : places on the plane that need no second look
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
+    fresh : where a ball may have come since the last search, as ``within``; None for everywhere
     part : what of a ball is bright under this clip's light
     doubting : whether what is nearly a ball may be one in the very next picture
     """
@@ -214,16 +234,20 @@ def find_balls(
     doubtful: list[NoBall] = []
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
-    mask = cv2.bitwise_and(bright_mask(luma, SCALE, settings), within)
-    patches = round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part)
+    mask = cv2.bitwise_and(bright_mask(shrunk(luma), settings), within)
+    if fresh is not None:
+        mask = cv2.bitwise_and(mask, fresh)
+    x, y, w, h = cv2.boundingRect(mask)
+    bright = np.ascontiguousarray(mask[y : y + h, x : x + w], dtype=np.uint8)
+    patches = round_patches(bright, (x * SCALE, y * SCALE), SCALE, camera, settings, part) if w else []
     # what is known takes no ball's turn: under a low sun two dozen flecks on the grass look more like one
-    fresh = (
+    due = (
         at_px
         for at_px in patches
         if not _near(camera.to_plane(at_px, BALL_RADIUS_M), known_m, BALL_RADIUS_M)
         and not any(other.same(luma, at_px) for other in others)
     )
-    for at_px in islice(fresh, settings.most):
+    for at_px in islice(due, settings.most):
         ball = fit(camera.to_plane(at_px, BALL_RADIUS_M))
         if ball is not None and not ball.clear and doubting:
             continue

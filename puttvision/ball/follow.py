@@ -18,7 +18,15 @@ from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
 from puttvision.ball.departure import Departure
 from puttvision.ball.disc import BallFit
-from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, find_balls
+from puttvision.ball.finder import (
+    REACH_PX,
+    FinderSettings,
+    NoBall,
+    about_changes,
+    ball_radius_px,
+    find_balls,
+    shrunk,
+)
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
@@ -83,7 +91,9 @@ class BallFollower:
         self._tracks: list[Track] = []
         self._rolls: list[Roll] = []
         self._references: list[tuple[float, Plane]] = []
-        self._next_scan_s = -1.0
+        self._next_scan_s = self._next_whole_s = -1.0
+        self._searched: Plane | None = None
+        """The last picture searched, shrunk."""
         self._found: list[Lie] = []
         self._candidates: list[tuple[float, BallFit]] = []
         self._no_balls: list[tuple[float, NoBall]] = []
@@ -146,6 +156,12 @@ class BallFollower:
                     resting.fits.append((time_s, fit))
         self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < settings.again_s]
         self._no_balls = [other for other in self._no_balls if time_s - other[0] < settings.anew_s]
+        small, fresh = shrunk(luma), None
+        if self._searched is not None and time_s < self._next_whole_s:
+            fresh = about_changes(small, self._searched, settings.changed_luma)
+        else:
+            self._next_whole_s = time_s + settings.anew_s
+        self._searched = small
         find = find_balls(
             luma,
             self.camera,
@@ -154,6 +170,7 @@ class BallFollower:
             others=[patch for _, patch in (*self._no_balls, *self._doubtful)],
             settings=self._look.finder,
             within=self._field,
+            fresh=fresh,
             part=self._look.part,
             doubting=not self._look.luma_shows,
         )

@@ -18,7 +18,8 @@ class FollowSettings:
     again_s: float = 0.5
     """What is nearly a ball is looked at again after so long: it may have been rolling, or in a shadow."""
     anew_s: float = 1.5
-    """What was no ball is looked at anew after so long: a putter may have stood behind it."""
+    """So often the whole picture is searched and what was no ball looked at anew, as a putter may have stood
+    behind it; in between, where the picture has changed."""
     lie_fits: int = 12
     """A ball at rest is fitted so often; more fits of the same pixels tell nothing new."""
     still_m: float = 0.004
