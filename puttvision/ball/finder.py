@@ -138,11 +138,17 @@ def shrunk(luma: Plane) -> Plane:
     return np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def about_changes(small: Plane, before: Plane, changed_luma: int) -> Plane:
-    """Where one of two pictures, or what lies within a ball's width around, is unlike the other: 1 or 0."""
+def about_changes(small: Plane, before: Plane, changed_luma: int, also_px: Sequence[Floats] = ()) -> Plane:
+    """Where two pictures, shrunk, are unlike, and within a ball's width around: 1 or 0, shape (h, w).
+
+    ``also_px``: places in the whole picture that count as unlike.
+    """
     changed = cv2.threshold(cv2.absdiff(small, before), changed_luma, 255, cv2.THRESH_BINARY)[1]
     height, width = small.shape
     blocks = cv2.resize(changed, (-(-width // _BLOCK), -(-height // _BLOCK)), interpolation=cv2.INTER_AREA)
+    for at_px in also_px:
+        u, v = (np.asarray(at_px) / (SCALE * _BLOCK)).astype(int)
+        blocks[min(max(v, 0), blocks.shape[0] - 1), min(max(u, 0), blocks.shape[1] - 1)] = 255
     near = cv2.dilate((blocks > 0).astype(np.uint8), np.ones((2 * _BLOCKS_AROUND + 1,) * 2, np.uint8))
     return np.asarray(cv2.resize(near, (width, height), interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
 

@@ -154,14 +154,10 @@ class BallFollower:
                 fit = self._look.at(luma, resting.at_m, 3.0)
                 if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
                     resting.fits.append((time_s, fit))
+        due = [patch for since_s, patch in self._doubtful if time_s - since_s >= settings.again_s]
         self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < settings.again_s]
         self._no_balls = [other for other in self._no_balls if time_s - other[0] < settings.anew_s]
-        small, fresh = shrunk(luma), None
-        if self._searched is not None and time_s < self._next_whole_s:
-            fresh = about_changes(small, self._searched, settings.changed_luma)
-        else:
-            self._next_whole_s = time_s + settings.anew_s
-        self._searched = small
+        fresh = self._fresh(luma, time_s, due)
         find = find_balls(
             luma,
             self.camera,
@@ -190,6 +186,15 @@ class BallFollower:
             if since_s > recent_s and not _any_near(before.at_m, confirmed)
         ]
         self._candidates += [(time_s, fit) for fit in find.balls if not _any_near(fit.at_m, confirmed)]
+
+    def _fresh(self, luma: Plane, time_s: float, due: list[NoBall]) -> Plane | None:
+        """Where a ball may have come since the last search, or what was nearly one is due; None: anywhere."""
+        small, before = shrunk(luma), self._searched
+        self._searched = small
+        if before is None or time_s >= self._next_whole_s:
+            self._next_whole_s = time_s + self._settings.anew_s
+            return None
+        return about_changes(small, before, self._settings.changed_luma, [patch.at_px for patch in due])
 
     def _still_m(self, fit: BallFit) -> float:
         """A ball at rest is found within this of where it lay; seen flat from afar, a fit jumps by more."""
