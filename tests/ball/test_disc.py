@@ -99,6 +99,34 @@ def test_a_burnt_out_ball_is_less_certain_but_there():
     assert np.hypot(*off_px(fit)) < 0.8
 
 
+def test_a_ball_that_is_white_all_over_may_look_larger_and_is_clear():
+    # light from the lens' side at three times the exposure: nothing tells how far it spills over the rim
+    luma = still(sun=(0.1, -0.9, 0.4), sun_light=3.0, sky_light=1.5)
+    x, y = np.round(VIEW.project([*AT_M, BALL_RADIUS_M])).astype(int)
+    assert (luma[y - 4 : y + 5, x - 4 : x + 5] > 230).all()
+    first = fit_ball(luma, VIEW.camera(), AT_M, TABLE)
+    assert first is not None
+    assert first.clear
+    fit = fit_ball(luma, VIEW.camera(), AT_M, TABLE, shading=first.shading)
+    assert fit is not None
+    assert np.hypot(*off_px(fit)) < 0.3
+
+
+def test_of_a_ball_under_way_a_lit_limb_is_enough():
+    # a low sun from the side; its other half is as dark as the grass and gives no edge in luma
+    scene = {"sun": (-0.95, 0.1, 0.2), "sky_light": 0.05}
+    known = fit_ball(still(**scene), VIEW.camera(), AT_M, TABLE)
+    shading = None if known is None else known.shading
+    luma = still(**scene, seed=4)
+    fits = [
+        fit_ball(luma, VIEW.camera(), AT_M, TABLE, shading=shading, reach_px=3.0, expected=expected)
+        for expected in (False, True)
+    ]
+    assert fits[1] is not None
+    assert np.hypot(*off_px(fits[1])) < 0.4
+    assert fits[0] is None or fits[0].seen >= 0.3
+
+
 @pytest.mark.parametrize("sun", ["from the left", "from ahead"])
 @pytest.mark.parametrize(
     "step_m",

@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 from little_green import BALL_RADIUS_M, Scene, Tee, View, box_round, film
 
-from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import (
+    REACH_PX,
+    FinderSettings,
+    about_changes,
+    ball_radius_px,
+    field,
+    find_balls,
+    shrunk,
+)
 from puttvision.ball.look import Look
 from puttvision.green.edges import linear_light
 
@@ -116,6 +124,20 @@ def test_on_a_printed_page_there_is_no_ball():
     luma = picture(Scene(balls_m=((0.0, 2.7), (0.5, 2.7))))
     (fit,) = balls_in(luma, within=within).balls
     assert fit.at_m == pytest.approx((0.5, 2.7), abs=0.002)
+
+
+def test_only_what_has_changed_is_searched_in_between():
+    # of two balls one has come since; a ball's width around what changed counts, and places asked for
+    before = picture(Scene(balls_m=((-0.5, 2.5),)))
+    luma = picture(Scene(balls_m=((-0.5, 2.5), (0.35, 2.4))))
+    fresh = about_changes(shrunk(luma), shrunk(before), 18)
+    assert fresh.mean() < 0.5
+    (fit,) = balls_in(luma, fresh=fresh).balls
+    assert fit.at_m == pytest.approx((0.35, 2.4), abs=0.002)
+    old_px = VIEW.project([-0.5, 2.5, BALL_RADIUS_M])
+    both = about_changes(shrunk(luma), shrunk(before), 18, [old_px])
+    assert len(balls_in(luma, fresh=both).balls) == 2
+    assert balls_in(luma, fresh=about_changes(shrunk(luma), shrunk(luma), 18)).balls == []
 
 
 def test_many_bright_things_do_not_keep_a_ball_from_being_looked_at():

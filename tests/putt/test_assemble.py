@@ -277,6 +277,17 @@ def test_a_ball_set_down_elsewhere_is_not_the_one_that_was_lost():
     assert m.putt.outcome == "unseen"
 
 
+def test_a_ball_that_lay_there_before_is_not_the_one_that_was_lost():
+    # an earlier putt's ball lies on beyond the hole; this one is gone at the hole
+    earlier = seen(struck(2.6, 2.0), seed=1)
+    path = struck(2.42, 0.6)
+    gone = later(seen(path, until_s=arrives_s(path) + 0.03, end="lost", seed=2), 12.0)
+    again = lie_of(struck(2.6, 2.0).rest_m, 12.0 + arrives_s(path) + 1.0)
+    first, second = (m.putt for m in measured([earlier, gone], [again]).putts)
+    assert first.outcome == "missed"
+    assert (second.outcome, second.rest) == ("holed", None)
+
+
 def test_what_is_no_putt_is_left_out():
     back = Path((STRUCK_S, paths(LIE_M[None], LINE_RAD + np.pi, 1.5, GREEN)))
     rolls = [

@@ -120,6 +120,37 @@ def test_grass_noise_is_no_knock():
     assert [c.knocked for c in cuts] == [False] * 40
 
 
+def test_a_small_turn_is_a_knock_only_beside_a_post():
+    # the same two degrees: through the middle, where no post stands, and past one with 3 mm to spare
+    middle = knocked(struck(2.3, 0.0), GATE, 2.0)
+    assert not cut_at(seen(middle)).knocked
+    side_deg = float(np.degrees(np.arctan2(GATE.opening_m / 2 - BALL_RADIUS_M - 0.003, 0.45)))
+    grazed = knocked(struck(2.3, side_deg), GATE, -2.0)
+    assert cut_at(seen(grazed)).knocked
+
+
+def test_clearance_is_that_of_the_balls_edge_from_the_nearer_post():
+    # 10 mm to the right of the middle of a gate 75 mm wide: 37.5 - 21.35 - 10 = 6.2 mm
+    track = np.array([at(0.40, 0.010), at(0.48, 0.010)])
+    assert gate(0.45, 0.075).lateral_m(track, 1) == pytest.approx(0.010, abs=1e-9)
+    assert gate(0.45, 0.075).clearance_m(track, 1) == pytest.approx(0.0375 - BALL_RADIUS_M - 0.010, abs=1e-9)
+
+
+def test_putts_seen_flat_from_afar_are_putts_though_they_seem_to_jump():
+    # sightings good to 12 mm along the line, as of a ball of 4 pixels' radius seen from 8 m
+    times = STRUCK_S + np.arange(1, 90) / 60.0
+    path = struck(2.6)(times)[:, :2]
+    taken = {"said to be exact": [], "known to jump": []}
+    for seed in range(20):
+        noise = np.random.default_rng(seed).normal(0.0, 0.012, (len(times), 1)) * ALONG
+        for how, u_m in zip(taken, (1e-4, 0.012), strict=True):
+            cov_m2 = np.tile(np.outer(ALONG, ALONG) * u_m**2, (len(times), 1, 1))
+            track = PlaneTrack(time_s=times, at_m=path + noise, cov_m2=cov_m2, lie_m=LIE_M, rest_m=None)
+            taken[how].append(is_putt(track, HOLE_M, 2.0))
+    assert np.mean(taken["said to be exact"]) < 0.6
+    assert np.mean(taken["known to jump"]) > 0.9
+
+
 GRAVITY_M_S2 = 9.81
 
 
