@@ -15,9 +15,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.special import ndtr
 
-from puttvision.green.sheet import MARKER_CELLS, SHEET_SIDE_M, marker_bits, sheet_corners
+from puttvision.green import blurred_print
+from puttvision.green.blurred_print import Footprints, footprints
+from puttvision.green.print_tone import Tone
+from puttvision.green.sheet import MARKER_CELLS, SHEET_SIDE_M, sheet_corners
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +28,9 @@ _QUIET_M = 0.012
 _GAMMA_PRIOR = (2.2, 0.5)
 """Tone curve I = L^(1/gamma): video's usual exponent, weakly."""
 _BLUR_PRIOR_PX = (0.7, 0.5)
+_LEAST_BLUR_PX = 0.05
+_NUDGE_PX = 1e-4
+"""Over so much are slopes told."""
 _NOISE = 0.03
 """Expected misfit as a share of white minus black; the covariance grows where it is more."""
 _FLOOR_PX = 0.025
@@ -39,6 +44,8 @@ _ALIKE = 2.0
 (measured on filmed scenes)."""
 _CORRELATION_AREA_PX = 4.0
 """Neighbouring pixels share lens blur and compression error: so many count as one."""
+_CORNERS = sheet_corners()[:, :2] * (MARKER_CELLS / SHEET_SIDE_M)
+"""Of the black square, in cells, shape (4, 2)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,64 +63,6 @@ class SheetCorners:
     gamma: float
 
 
-def _pattern(sheet_id: int) -> Floats:
-    """Shape (8, 8): rows from the top, 1 white, 0 black; the outer ring is the white paper."""
-    full = np.ones((MARKER_CELLS + 2, MARKER_CELLS + 2))
-    full[1:-1, 1:-1] = marker_bits(sheet_id)
-    return full
-
-
-def _weights(at: Floats, spread: Floats) -> Floats:
-    """Share of each of 8 bands (edges every cell from -3 to 3) in a Gaussian, shape (8, n)."""
-    edges = np.arange(-3.0, 4.0)
-    below = ndtr((edges[:, None] - at[None, :]) / spread[None, :])
-    padded = np.vstack([np.zeros_like(at), below, np.ones_like(at)])
-    return np.diff(padded, axis=0)
-
-
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """Pixels on a sheet, shapes (2, n): where, and how the lens' blur spreads there, in cells."""
-
-    cells: Floats
-    spread: Floats
-    alike: Floats
-    """Correlation of the spread along the two axes, shape (n,): far from 0 on a turned sheet seen flat."""
-
-
-def _seen(xy_px: Floats, inverse: Floats, blur_px: float) -> _Seen:
-    u = inverse @ np.vstack([xy_px, np.ones(xy_px.shape[1])])
-    cells = u[:2] / u[2]
-    # gradient of a cell coordinate over the picture: the width of the blur in cells
-    step_x = (inverse[:2, 0, None] - cells * inverse[2, 0]) / u[2]
-    step_y = (inverse[:2, 1, None] - cells * inverse[2, 1]) / u[2]
-    length = np.hypot(step_x, step_y) + 1e-9
-    alike = (step_x[0] * step_x[1] + step_y[0] * step_y[1]) / (length[0] * length[1])
-    return _Seen(cells, blur_px * length + 1e-9, alike)
-
-
-def _coverage(seen: _Seen, pattern: Floats, n_places: int) -> Floats:
-    """Blurred share of white at each pixel.
-
-    What the spreads along the two axes share is summed over ``n_places`` along it; the rest is separate.
-    """
-    places, weights = np.polynomial.hermite_e.hermegauss(n_places)
-    shared = np.sqrt(np.minimum(np.abs(seen.alike), _MOST_ALIKE)) * (n_places > 1)
-    along = seen.spread * shared * np.vstack([np.ones_like(shared), np.sign(seen.alike)])
-    rest = seen.spread * np.sqrt(1 - shared**2)
-    white = np.zeros_like(shared)
-    for at, weight in zip(places, weights / weights.sum(), strict=True):
-        across = _weights(seen.cells[0] + at * along[0], rest[0])
-        down = _weights(-(seen.cells[1] + at * along[1]), rest[1])
-        white += weight * np.einsum("rn,rc,cn->n", down, pattern, across)
-    return white
-
-
-_MOST_ALIKE = 0.999
-_LITTLE_ALIKE, _HALF_ALIKE = 0.1, 0.5
-"""Up to here one place and three do as well as five, and take less time."""
-
-
 def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Floats) -> SheetCorners | None:
     """Fit the whole marker ``sheet_id`` near its roughly known corners.
 
@@ -127,10 +76,9 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     like the marker there.
     """
     height, width = picture.shape
-    model_corners = sheet_corners()[:, :2] * (MARKER_CELLS / SHEET_SIDE_M)
     grown = 1 + 2 * _QUIET_M / SHEET_SIDE_M
-    to_px, _ = cv2.findHomography(model_corners, rough_px)
-    hull = cv2.perspectiveTransform((model_corners * grown)[None], to_px)[0]
+    to_px, _ = cv2.findHomography(_CORNERS, rough_px)
+    hull = cv2.perspectiveTransform((_CORNERS * grown)[None], to_px)[0]
     x0, y0 = np.floor(hull.min(axis=0)).astype(int)
     x1, y1 = np.ceil(hull.max(axis=0)).astype(int) + 1
     if x0 < 0 or y0 < 0 or x1 > width or y1 > height:
@@ -150,32 +98,14 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     low, high = np.percentile(values, (4, 96))
     if high - low < 0.1:
         return None
-    pattern = _pattern(sheet_id)
     noise = _NOISE * (high - low) * np.sqrt(_CORRELATION_AREA_PX / min(stride, _CORRELATION_AREA_PX))
-
-    alike = float(np.abs(_seen(xy, _homography(rough_px, model_corners), 1.0).alike).max())
-    n_places = 1 if alike < _LITTLE_ALIKE else 3 if alike < _HALF_ALIKE else 5
-
-    def misfit(p: Floats) -> Floats:
-        inverse = _homography(rough_px + p[:8].reshape(4, 2), model_corners)
-        seen = _seen(xy, inverse, abs(p[8]) + 0.05)
-        cells, white = seen.cells, _coverage(seen, pattern, n_places)
-        gamma = np.exp(p[9])
-        top = np.clip(p[11] + (p[12] * cells[0] + p[13] * cells[1]) / MARKER_CELLS, 0.02, 2) ** gamma
-        bottom = np.clip(p[10], 1e-3, 1) ** gamma
-        return np.asarray((bottom + (top - bottom) * white) ** (1 / gamma) - values)
-
-    def residuals(p: Floats) -> Floats:
-        priors = (
-            (np.exp(p[9]) - _GAMMA_PRIOR[0]) / _GAMMA_PRIOR[1],
-            (p[8] - _BLUR_PRIOR_PX[0]) / _BLUR_PRIOR_PX[1],
-        )
-        return np.append(misfit(p) / noise, priors)
-
+    model = _Model(sheet_id, xy, values, rough_px, noise)
     start = np.zeros(14)
     start[8:12] = _BLUR_PRIOR_PX[0], np.log(_GAMMA_PRIOR[0]), max(low, 0.01), high
-    fit = least_squares(residuals, start, loss="soft_l1", f_scale=3.0, x_scale="jac", max_nfev=40)
-    rms = float(np.sqrt(np.mean(misfit(fit.x) ** 2)) / (high - low))
+    fit = least_squares(
+        model.residuals, start, model.jacobian, loss="soft_l1", f_scale=3.0, x_scale="jac", max_nfev=40
+    )
+    rms = float(np.sqrt(np.mean(model.misfit(fit.x) ** 2)) / (high - low))
     if rms > 0.12 or np.abs(fit.x[:8]).max() > 6:
         return None
     inflation = _ALIKE * max(1.0, (rms / _NOISE) ** 2)
@@ -185,9 +115,66 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
         corners_px=rough_px + fit.x[:8].reshape(4, 2),
         cov_px2=cov[:8, :8] + np.eye(8) * _FLOOR_PX**2,
         residual=rms,
-        blur_px=float(abs(fit.x[8]) + 0.05),
+        blur_px=_blur_px(fit.x),
         gamma=float(np.exp(fit.x[9])),
     )
+
+
+class _Model:
+    """What a picture of a sheet looks like, against the one at hand, under 14 parameters.
+
+    These are the moves of the corners x0 y0 x1 y1 ... in pixels, the blur, the logarithm of gamma, luma of
+    black and of white, and the white's slopes along the sheet's x and y.
+    """
+
+    def __init__(self, sheet_id: int, xy_px: Floats, luma: Floats, rough_px: Floats, noise: float) -> None:
+        self._print = blurred_print.crossings(sheet_id)
+        self._xy_px, self._luma, self._rough_px, self._noise = xy_px, luma, rough_px, noise
+        self._n_places = blurred_print.n_places_for(footprints(xy_px, _homography(rough_px, _CORNERS), 1.0))
+
+    def _footprints(self, moves_px: Floats, blur_px: float) -> Footprints:
+        inverse = _homography(self._rough_px + moves_px.reshape(4, 2), _CORNERS)
+        return footprints(self._xy_px, inverse, blur_px, slanted=self._n_places > 1)
+
+    def misfit(self, p: Floats) -> Floats:
+        """Model minus picture at every pixel, shape (n,)."""
+        seen = self._footprints(p[:8], _blur_px(p))
+        share = blurred_print.whites(self._print, seen, self._n_places)
+        return Tone.at(seen.cells, p[9:]).luma(share) - self._luma
+
+    def residuals(self, p: Floats) -> Floats:
+        """Misfits over their noise, and then the priors of blur and gamma, shape (n + 2,)."""
+        of_blur = (p[8] - _BLUR_PRIOR_PX[0]) / _BLUR_PRIOR_PX[1]
+        of_gamma = (np.exp(p[9]) - _GAMMA_PRIOR[0]) / _GAMMA_PRIOR[1]
+        return np.append(self.misfit(p) / self._noise, (of_blur, of_gamma))
+
+    def jacobian(self, p: Floats) -> Floats:
+        """Slopes of the residuals, shape (n + 2, 14).
+
+        Only where the pixels lie on the sheet is nudged corner by corner; the rest is exact.
+        """
+        seen = self._footprints(p[:8], _blur_px(p))
+        share, share_over = blurred_print.white_slopes(self._print, seen, self._n_places)
+        slopes = Tone.at(seen.cells, p[9:]).slopes(share)
+        columns = np.zeros((14, share.size + 2))
+        pixels = columns[:, :-2]
+        for column, nudge in zip(pixels, np.eye(8) * _NUDGE_PX, strict=False):
+            step = self._footprints(p[:8] + nudge, _blur_px(p)) - seen
+            paler = p[12:14] @ step.cells / MARKER_CELLS
+            column[:] = (slopes.share * share_over.change(step) + slopes.white * paler) / _NUDGE_PX
+        wider = Footprints(np.zeros_like(seen.cells), seen.along, seen.rest)
+        pixels[8] = slopes.share * share_over.change(wider) * (np.sign(p[8]) / _blur_px(p))
+        pixels[9] = slopes.log_gamma
+        pixels[10], pixels[11] = slopes.black, slopes.white
+        pixels[12:] = slopes.white * seen.cells / MARKER_CELLS
+        pixels /= self._noise
+        columns[8, -2] = 1 / _BLUR_PRIOR_PX[1]
+        columns[9, -1] = np.exp(p[9]) / _GAMMA_PRIOR[1]
+        return columns.T
+
+
+def _blur_px(p: Floats) -> float:
+    return float(abs(p[8])) + _LEAST_BLUR_PX
 
 
 def _homography(source: Floats, target: Floats) -> Floats:
