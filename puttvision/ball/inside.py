@@ -32,7 +32,8 @@ class Inside:
         self.top = top
         self._sun: tuple[float, float, float] | None = None
         self._core = self._edge = self._brim = np.empty((0, 3))
-        self._light_seen = np.empty((0, 0))
+        self._seen = np.empty(0)
+        """Mean light seen just within the edge's blur, shape (RAYS,)."""
         self._modelled: Floats | None = None
         self._light = np.empty(0)
         self.lights = self._likely = np.empty(3)
@@ -47,7 +48,8 @@ class Inside:
 
     def light_up(self, light: Floats, known: Shading, *, afresh: bool = False) -> None:
         """Fit the lights to what is seen inside; ``afresh``: with no thought of what was seen elsewhere."""
-        self._light_seen = light
+        near = light[:, self._near]
+        self._seen = near.sum(axis=1) / near.shape[1]
         # neighbours along a ray tell the same light: every other one will do
         self._light = light[:, : self.n_core : 2].ravel()
         if known.sun != self._sun:
@@ -73,7 +75,7 @@ class Inside:
         What is burnt out may be as bright as modelled; what is darker than modelled, in shade or under print,
         is so in proportion, and no rim falls to nothing within two pixels.
         """
-        seen = self._light_seen[:, self._near].mean(axis=1)
+        seen = self._seen
         modelled = np.maximum(self._brim @ self.lights, 1e-6)
         surplus = seen - modelled
         lighter = edge + np.where(seen > self.top, np.maximum(surplus, 0.0), surplus)[:, None]
@@ -82,7 +84,7 @@ class Inside:
 
     def burnt_out(self) -> NDArray[np.bool_]:
         """Rays along which the light seen just within the edge's blur is past the picture's top, (RAYS,)."""
-        return np.asarray(self._light_seen[:, self._near].mean(axis=1) > self.top)
+        return np.asarray(self._seen > self.top)
 
     def misfit(self) -> float:
         """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""

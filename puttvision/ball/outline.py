@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import floor
 from typing import Protocol
 
 import cv2
@@ -105,6 +106,8 @@ class Fan:
     x: NDArray[np.float32]
     """Shape (RAYS, m), pixels from the middle; and ``y``."""
     y: NDArray[np.float32]
+    bounds: tuple[float, float, float, float]
+    """The least x and y, and the most."""
     axes: Floats
 
     def surface(self) -> Floats:
@@ -121,17 +124,16 @@ class Fan:
 
         ``size`` stretches the fan; ``table`` turns luma into light.
         """
-        reach_x, reach_y = self.x[:, -1] * np.float32(size), self.y[:, -1] * np.float32(size)
-        x0 = int(np.floor(middle_px[0] + reach_x.min())) - 1
-        y0 = int(np.floor(middle_px[1] + reach_y.min())) - 1
-        x1 = int(middle_px[0] + reach_x.max()) + 3
-        y1 = int(middle_px[1] + reach_y.max()) + 3
+        middle_x, middle_y = middle_px.tolist()
+        left, top, right, bottom = self.bounds
+        x0, y0 = floor(middle_x + left * size) - 1, floor(middle_y + top * size) - 1
+        x1, y1 = int(middle_x + right * size) + 3, int(middle_y + bottom * size) + 3
         height, width = picture.shape
         if x0 < 0 or y0 < 0 or x1 > width or y1 > height:
             return None
-        at_x = self.x * np.float32(size) + np.float32(middle_px[0] - x0)
-        at_y = self.y * np.float32(size) + np.float32(middle_px[1] - y0)
-        along = cv2.remap(table[picture[y0:y1, x0:x1]], at_x, at_y, cv2.INTER_LINEAR)
+        at_x = self.x * np.float32(size) + np.float32(middle_x - x0)
+        at_y = self.y * np.float32(size) + np.float32(middle_y - y0)
+        along = cv2.remap(cv2.LUT(picture[y0:y1, x0:x1], table), at_x, at_y, cv2.INTER_LINEAR)
         return np.asarray(along, dtype=np.float64)
 
 
@@ -139,11 +141,13 @@ def fan_over(outline: Outline, reach_px: float) -> Fan:
     """Points each half pixel along an outline's rays, from near the middle to ``reach_px`` past the rim."""
     radius = outline.radius_px
     share = np.arange(_FIRST_SHARE, 1 + reach_px / radius, _STEP_PX / radius)
+    ends = outline.rays_px * share[-1]
     return Fan(
         share=share,
         outwards_px=(share - 1) * radius,
         step_px=_STEP_PX,
         x=np.multiply.outer(outline.rays_px[:, 0], share).astype(np.float32),
         y=np.multiply.outer(outline.rays_px[:, 1], share).astype(np.float32),
+        bounds=(*ends.min(axis=0).tolist(), *ends.max(axis=0).tolist()),
         axes=outline.axes,
     )

@@ -41,10 +41,18 @@ class Rim:
     """Rays where the ball should stand out against what is around it."""
     good: NDArray[np.bool_]
     """Rays with one clean edge within reach."""
-    contrast: float
-    """Mean, over these, of the step at the edge as a share of the light within it."""
+    step: Floats
+    """Of light at the edge."""
+    around: Floats
+    """Light outside."""
     u_spill_px: float
     """How far out all the edges may lie together because light beyond the picture's top is but modelled."""
+
+    @property
+    def contrast(self) -> float:
+        """Mean, over the good rays, of the step at the edge as a share of the light within it."""
+        step, around = self.step[self.good], self.around[self.good]
+        return float((step / (step + around)).mean())
 
 
 def rim_of(
@@ -55,12 +63,12 @@ def rim_of(
     ``blur_px``: deviation of the blur across each ray's edge, shape (RAYS,). With it, the light within the
     rim is what is seen there; without, what the model says.
     """
-    outside = light[:, int(np.searchsorted(fan.outwards_px, reach - PLATEAU_PX, side="right")) :]
+    outside = light[:, int(fan.outwards_px.searchsorted(reach - PLATEAU_PX, side="right")) :]
     around = outside.sum(axis=1, keepdims=True) / outside.shape[1]
     edge, across = inside.at_edge(), light[:, inside.n_core :]
     full = np.zeros(RAYS, dtype=bool)
     if blur_px is None:  # what lies across the expected rim may well be the ball's inside
-        edge = np.repeat(edge[:, :1], edge.shape[1], axis=1)
+        edge = edge[:, :1]
     else:
         edge = inside.as_seen(edge)
         # blurred, a burnt-out rim shows the light of what lies within it as well
@@ -70,8 +78,7 @@ def rim_of(
     step = rise.min(axis=1)
     level = min(max(float(inside.lights.sum()) / _USUAL_LEVEL, 0.5), 1.0)
     usable = step > _LEAST_STEP * level
-    rise[~usable] = 1.0
-    covered = (across - around) / rise
+    covered = (across - around) / np.where(usable[:, None], rise, 1.0)
     full &= usable
     spilt = np.zeros(RAYS)
     if blur_px is not None and full.any():
@@ -85,16 +92,18 @@ def rim_of(
         good &= covered[:, 0] > _LEAST_WITHIN
     if np.count_nonzero(good) < _LEAST_ON_THE_WAY * RAYS:
         return None
-    white = np.count_nonzero(inside.burnt_out() & good) > _ALL_ROUND * RAYS
+    u_spill_px = 0.0
+    if blur_px is not None and np.count_nonzero(inside.burnt_out() & good) > _ALL_ROUND * RAYS:
+        u_spill_px = _U_SPILL * float(blur_px.mean())
     weight = np.minimum(step / (0.3 * level), 1.0) ** 2
-    contrast = step[good] / (step[good] + around[good, 0])
     return Rim(
         offset_px=offset,
         weight=weight,
         usable=usable,
         good=good,
-        contrast=float(contrast.mean()),
-        u_spill_px=0.0 if blur_px is None or not white else _U_SPILL * float(blur_px.mean()),
+        step=step,
+        around=around[:, 0],
+        u_spill_px=u_spill_px,
     )
 
 
@@ -134,7 +143,9 @@ def solve(outline: Outline, rim: Rim, size: float) -> Step:
     pull = np.array([0.0, 0.0, (1 - size) / u_size**2])
     rest = miss
     for _ in range(2):
-        spread = 1.4826 * float(np.partition(np.abs(rest), rest.size // 2)[rest.size // 2]) + 0.03
+        sizes = np.abs(rest)
+        sizes.partition(sizes.size // 2)
+        spread = 1.4826 * float(sizes[sizes.size // 2]) + 0.03
         ratio = rest * (0.5 / spread)
         weighted = design.T * (weight / ((1 + ratio * ratio) * spread**2))
         information = weighted @ design

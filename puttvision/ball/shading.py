@@ -139,7 +139,8 @@ class _Seen:
 
     def first_lights(self, sun: Floats) -> tuple[Floats, float]:
         """The likeliest of many lights under this sun, and how badly it fits."""
-        return _likeliest(basis(self.face.surface, sun), self.face.light, self.full, self.gain * _MANY_LIGHTS)
+        rows = basis(self.face.surface, sun)
+        return _likeliest(rows, self.face.light, self.full, self.gain * _MANY_LIGHTS)
 
     def lit_by(self, sun: Floats, begun: Floats) -> tuple[Floats, Floats]:
         """The lights under this sun, shape (3,), found from ``begun``, and what rests, shape (n + 3,)."""
@@ -166,17 +167,19 @@ def _likeliest(
 
     ``handicap``: times its misfit, shape (k,), for what is less likely beforehand.
     """
-    miss = light - lights @ rows.T
-    miss[:, full] = np.maximum(miss[:, full], 0.0)
+    miss = lights @ rows.T
+    np.subtract(light, miss, out=miss)
+    np.maximum(miss, np.where(full, 0.0, -np.inf), out=miss)
     worst = _PRINT_STANDS_OUT * float(light.mean()) / _USUAL_MEAN
-    cost = np.minimum(np.abs(miss) / worst, 1.0).sum(axis=1) * handicap
+    np.minimum(np.abs(miss, out=miss), worst, out=miss)
+    cost = miss.sum(axis=1) * (handicap / worst)
     best = int(np.argmin(cost))
     return lights[best], float(cost[best])
 
 
-def _told(full: NDArray[np.bool_], modelled: Floats, light: Floats) -> Floats:
-    """1 where a sample tells the light, 0 where it is burnt out and modelled no less bright."""
-    return np.where(full & (modelled >= light), 0.0, 1.0)
+def _told(full: NDArray[np.bool_], modelled: Floats, light: Floats) -> NDArray[np.bool_]:
+    """Whether a sample tells the light: it is not burnt out, or modelled less bright than it is seen."""
+    return ~full | (modelled < light)
 
 
 def _not_negative(gram: Floats, right: Floats) -> Floats:
