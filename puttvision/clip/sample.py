@@ -17,8 +17,10 @@ seconds of work): the samples then cover the beginning of the clip only."""
 SPACING_WITHOUT_LENGTH_S = 1.0
 
 
-def sample_pictures(container: Any, found: Probe, n: int, threads: int = 0) -> Iterator[Any]:
-    """Yield about ``n`` whole pictures (av.VideoFrame) at increasing times.
+def sample_pictures(
+    container: Any, found: Probe, n: int, threads: int = 0, which: range | None = None
+) -> Iterator[Any]:
+    """Yield about ``n`` whole pictures (av.VideoFrame) at increasing times; of these, only ``which``.
 
     Where a key frame lies within half a step of the wanted time it is taken, and nothing else is
     decoded. Else decoding runs forward from the key frame before, or on from where it stands.
@@ -27,8 +29,9 @@ def sample_pictures(container: Any, found: Probe, n: int, threads: int = 0) -> I
         raise ValueError(f"at least one picture is due, got n={n}")
     spacing = _spacing_ticks(found, n)
     search = _Search(container, container.streams[found.stream_index], found.first_pts, threads)
-    last_pts = found.first_pts - 1
-    for k in range(n):
+    which = range(n) if which is None else which
+    last_pts = found.first_pts + round(which.start * spacing) - 1
+    for k in which:
         target = found.first_pts + round((k + 0.5) * spacing)
         picture = search.picture(max(target - round(spacing / 2), last_pts + 1), target, round(spacing / 2))
         if picture is not None and picture.pts > last_pts:

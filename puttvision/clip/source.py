@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -133,15 +134,16 @@ class Clip:
                 self._open.remove(container)
             container.close()
 
-    def sample(self, n: int) -> Iterator[Frame]:
+    def sample(self, n: int, which: range | None = None) -> Iterator[Frame]:
         """Yield about ``n`` frames spread evenly over the clip, in order, cheaply (index -1).
 
-        Reads the file on its own, so it may run before, after or beside ``frames()``.
+        Reads the file on its own, so it may run before, after or beside ``frames()``. ``which``: only these
+        of the ``n``, counted from 0.
         """
         container = open_container(self.path)
         self._open.append(container)
         try:
-            for picture in sample_pictures(container, self._probe, n, self._threads):
+            for picture in sample_pictures(container, self._probe, n, self._threads, which):
                 yield Frame(-1, self._probe.time_s(picture.pts), picture, self._probe.upright)
                 if container not in self._open:
                     return
@@ -149,6 +151,15 @@ class Clip:
             if container in self._open:
                 self._open.remove(container)
             container.close()
+
+    def sample_together(self, n: int) -> list[Frame]:
+        """What ``sample`` yields, held together: sooner, for both halves of the clip are read at once."""
+        half = (n + 1) // 2
+        with ThreadPoolExecutor(max_workers=2) as readers:
+            first, second = readers.map(
+                lambda which: list(self.sample(n, which)), (range(half), range(half, n))
+            )
+        return first + [frame for frame in second if not first or frame.time_s > first[-1].time_s]
 
     def span(self, from_s: float, until_s: float) -> Iterator[Frame]:
         """Yield the frames shown from ``from_s`` until before ``until_s`` (index -1).

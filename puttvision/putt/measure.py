@@ -212,7 +212,7 @@ class _Look:
 def sampled(clip: Clip) -> list[Frame]:
     """The frames in which it is looked for what stands, spread over the clip."""
     size = clip.facts.width * clip.facts.height * 3 // 2
-    return list(clip.sample(int(max(7, min(_SAMPLES, _SAMPLE_BYTES // size)))))
+    return clip.sample_together(int(max(7, min(_SAMPLES, _SAMPLE_BYTES // size))))
 
 
 def _look(clip: Clip, options: Options) -> _Look:

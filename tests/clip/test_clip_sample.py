@@ -5,6 +5,7 @@ import pytest
 
 import puttvision.clip.sample as sample_module
 from puttvision.clip import open_clip
+from puttvision.errors import ClipError
 
 
 def decoded_by(monkeypatch) -> list[int]:
@@ -101,6 +102,33 @@ def test_before_and_beside_the_frames(film):
         first = next(frames)
         assert len(list(clip.sample(4))) == 4
         assert [first.index, *(frame.index for frame in frames)] == list(range(40))
+
+
+@pytest.mark.parametrize("n", [1, 4, 9])
+@pytest.mark.parametrize("key_every", [6, 21, 200])
+def test_both_halves_at_once_give_what_one_pass_gives(film, n, key_every):
+    filmed = film(n=120, key_every=key_every)
+    with open_clip(filmed.path) as clip:
+        together = clip.sample_together(n)
+        assert [frame.time_s for frame in together] == [frame.time_s for frame in clip.sample(n)]
+    for frame in together:
+        np.testing.assert_array_equal(frame.luma, filmed.planes[round(frame.time_s * 30)][0])
+
+
+def test_both_halves_give_up_on_endless_work(film, monkeypatch):
+    monkeypatch.setattr(sample_module, "MAX_PICTURES_DECODED", 30)
+    filmed = film(n=120, key_every=200)
+    with open_clip(filmed.path) as clip:
+        together = [frame.time_s for frame in clip.sample_together(8)]
+        assert together == [frame.time_s for frame in clip.sample(8)]
+
+
+def test_an_error_in_either_half_is_raised(film):
+    filmed = film(n=40)
+    with open_clip(filmed.path) as clip:
+        filmed.path.unlink()
+        with pytest.raises(ClipError, match="no such file"):
+            clip.sample_together(4)
 
 
 def test_more_samples_than_frames_gives_each_once(film):
