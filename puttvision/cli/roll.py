@@ -55,7 +55,10 @@ def roll(
     check_place(out)
     with clip_progress(clip.name, quiet=as_json) as told:
         followed = follow_clip(clip, options, told)
-    reading = read_green(followed.rolls, followed.site, followed.readout, past / 100, no_gate=no_gate)
+    reading = read_green(
+        followed.rolls, followed.site, followed.readout, past / 100,
+        u_ball_px=followed.u_ball_px, no_gate=no_gate,
+    )  # fmt: skip
     data = to_json(reading, clip.name, followed.warnings)
     write_json(out / ROLL_FILE, data)
     if as_json:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.common_error import U_CENTRES_PX
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.green.camera import Camera
 from puttvision.green.posts import Post, find_posts
@@ -103,10 +104,11 @@ def assemble(
     site: Site,
     readout: Readout,
     *,
+    u_ball_px: float = U_CENTRES_PX,
     gate_px: tuple[tuple[float, float], tuple[float, float]] | None = None,
     no_gate: bool = False,
 ) -> Assembly:
-    """Measure every putt among the rolls."""
+    """Measure every putt among the rolls. ``u_ball_px``: what all ball centres may be off by together."""
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
     putts = [
@@ -141,7 +143,7 @@ def assemble(
                 piece_of.append((i, later))
     line = hole_m - middle
     fit = fit_rolls(pieces, GreenPrior(line_rad=float(np.arctan2(line[1], line[0]))))
-    every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit)
+    every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit, u_ball_px)
     measured: list[MeasuredPutt] = []
     readings: list[Readings] = []
     where = _Where(
@@ -356,8 +358,11 @@ def _gate(readings: list[Readings]) -> Gate:
         return np.asarray(np.median([getattr(r, name)[:11] for r in readings], axis=0))
 
     def spread(name: str) -> float:
-        # every putt's rows carry the posts' uncertainty: the median putt stands for all
-        return float(np.median([_u(getattr(r, name)) for r in readings]))
+        # every putt's rows carry the posts' uncertainty: the median putt stands for all; and the balls do
+        # not all lie at one spot
+        values = np.array([getattr(r, name)[0] for r in readings])
+        scatter = float(np.std(values, ddof=1)) / np.sqrt(len(values)) if len(values) > 1 else 0.0
+        return float(np.hypot(np.median([_u(getattr(r, name)) for r in readings]), scatter))
 
     return Gate(
         distance_m=Figure(

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.common_error import U_CENTRES_PX
 from puttvision.ball.sightings import Lie, Roll, Sighting
 from puttvision.green.camera import Camera
 from puttvision.green.corners import SheetCorners
@@ -91,7 +92,7 @@ def start_line_u95_deg(setup: SetUp, pose: Pose | None = None) -> float:
         at_px=(float(hole_px[0]), float(hole_px[1])), cov_px2=setup.hole_cov_px2, radius_ratio=1.0,
         u_radius_ratio=0.01, rim_seen=1.0,
     )  # fmt: skip
-    every = worlds(pose, hole, None, cuts, [(i, False) for i in range(len(cuts))], fit)
+    every = worlds(pose, hole, None, cuts, [(i, False) for i in range(len(cuts))], fit, U_CENTRES_PX)
     spread = []
     for i, item in enumerate(cuts):
         rows = read_off(variations(i, every, item, i, None, pose, hole, None), through=False).to_hole_deg

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.common_error import U_CENTRES_PX
 from puttvision.ball.sightings import Roll
 from puttvision.errors import GreenError
 from puttvision.green.posts import Post, find_posts
@@ -78,9 +79,15 @@ class GreenReading:
 
 
 def read_green(
-    rolls: list[Roll], site: Site, readout: Readout, past_m: float = PAST_M, *, no_gate: bool = False
+    rolls: list[Roll],
+    site: Site,
+    readout: Readout,
+    past_m: float = PAST_M,
+    *,
+    u_ball_px: float = U_CENTRES_PX,
+    no_gate: bool = False,
 ) -> GreenReading:
-    """Read the green from a clip's rolls.
+    """Read the green from a clip's rolls. ``u_ball_px``: what all ball centres may be off by together.
 
     Raises
     ------
@@ -105,7 +112,7 @@ def read_green(
     back = [roll for roll in kept if _angle_deg(roll, line_rad) > 180 - _ALONG_DEG]
     if not towards:
         raise GreenError("the balls rolled towards the hole were touched or met something: roll three again")
-    rows = _rows(site, posts, kept, fit, lie)
+    rows = _rows(site, posts, kept, fit, lie, u_ball_px)
     figures = _figures(rows, past_m)
     return GreenReading(
         n_towards=len(towards),
@@ -153,10 +160,15 @@ class _Rows:
 
 
 def _rows(
-    site: Site, posts: tuple[Post, Post] | None, kept: list[FreeRoll], fit: RollsFit, lie: Floats
+    site: Site,
+    posts: tuple[Post, Post] | None,
+    kept: list[FreeRoll],
+    fit: RollsFit,
+    lie: Floats,
+    u_ball_px: float,
 ) -> _Rows:
     piece_of = [(i, roll.by_hand) for i, roll in enumerate(kept)]
-    all_worlds = worlds(site.pose, site.hole, posts, [roll.cut for roll in kept], piece_of, fit)
+    all_worlds = worlds(site.pose, site.hole, posts, [roll.cut for roll in kept], piece_of, fit, u_ball_px)
     base = all_worlds[0]
     nearest = int(np.argmin([np.hypot(*(place - lie)) for place in base.lies_m]))
     rows = [_row(world, nearest, lie - base.lies_m[nearest]) for world in all_worlds]

@@ -20,6 +20,7 @@ from threadpoolctl import threadpool_limits
 
 from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
+from puttvision.ball.common_error import u_centres_px
 from puttvision.ball.disc import BallFit, learn_light
 from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
@@ -105,6 +106,8 @@ class Followed:
     found: list[Lie]
     """Balls found at rest after they had been out of sight."""
     readout: Readout
+    u_ball_px: float
+    """What all ball centres may be off by together."""
     n_frames: int
     end_s: float
     """Time of the last frame."""
@@ -143,6 +146,7 @@ def follow_clip(
         rolls=rolls,
         found=found,
         readout=sensor_readout(options.lens, facts),
+        u_ball_px=u_centres_px(look.shading),
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
@@ -168,7 +172,13 @@ def measure_clip(
     site, readout, facts = followed.site, followed.readout, followed.facts
     warnings = list(followed.warnings)
     assembly = assemble(
-        followed.rolls, followed.found, site, readout, gate_px=options.gate_px, no_gate=options.no_gate
+        followed.rolls,
+        followed.found,
+        site,
+        readout,
+        u_ball_px=followed.u_ball_px,
+        gate_px=options.gate_px,
+        no_gate=options.no_gate,
     )
     if not assembly.putts:
         warnings.append(

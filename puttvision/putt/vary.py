@@ -27,9 +27,6 @@ Floats = NDArray[np.float64]
 
 U_BLADES_M = 0.001
 """Blades of grass hide the feet of both posts alike, up to a height that is known to about so much."""
-U_BALL_PX = 0.4
-"""What every ball centre of a clip may be off by together: light from one side, and more so a burnt-out
-ball, pulls the outline by up to half a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +55,15 @@ def worlds(
     cuts: list[CutRoll],
     piece_of: list[tuple[int, bool]],
     fit: RollsFit,
+    u_ball_px: float,
 ) -> list[World]:
     """The base world, one for each principal axis of the camera's covariance, and two in which all
-    ball centres are shifted, to the right and down. ``piece_of``: for each piece of the fit, the index
-    of its roll and whether it is the later one."""
+    ball centres are shifted, to the right and down, by ``u_ball_px``. ``piece_of``: for each piece of the
+    fit, the index of its roll and whether it is the later one."""
     out = [_world(pose.camera, np.zeros(2), hole, posts, cuts, piece_of, fit, moved_at_all=False)]
     for camera in pose.varied():
         out.append(_world(camera, np.zeros(2), hole, posts, cuts, piece_of, fit))
-    for shift in (np.array([U_BALL_PX, 0.0]), np.array([0.0, U_BALL_PX])):
+    for shift in (np.array([u_ball_px, 0.0]), np.array([0.0, u_ball_px])):
         out.append(_world(pose.camera, shift, hole, posts, cuts, piece_of, fit))
     return out
 
