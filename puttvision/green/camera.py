@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import hypot, isfinite, nan
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,9 +19,11 @@ from numpy.typing import ArrayLike, NDArray
 from puttvision.errors import GreenError
 
 Floats = NDArray[np.float64]
-
+Number = TypeVar("Number", float, Floats)
 
 _NEWTON_TURNS, _NEWTON_STEP = 30, 0.3
+_LEAST_SLOPE = 0.05
+_LEAST_AHEAD_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,19 +69,34 @@ class Camera:
         ``points_m`` shape (..., 3); returns (..., 2); NaN for points behind the camera.
         """
         points = np.asarray(points_m, dtype=float)
+        if points.ndim == 1:
+            return np.array(self._pixel(*points.tolist()))
         return self.pixels_of((points - self.centre_m) @ self.rotation().T)
+
+    def _pixel(self, x_m: float, y_m: float, z_m: float) -> tuple[float, float]:
+        """One point's pixel: in plain numbers a tenth of the time that an array of one takes."""
+        right, down, ahead = self.rotation().tolist()
+        up_m = z_m - self.height_m
+        z = ahead[0] * x_m + ahead[1] * y_m + ahead[2] * up_m
+        if not z > _LEAST_AHEAD_M:
+            return nan, nan
+        a, b = self._bent(
+            (right[0] * x_m + right[1] * y_m + right[2] * up_m) / z,
+            (down[0] * x_m + down[1] * y_m + down[2] * up_m) / z,
+        )
+        return self.cx_px + self.f_px * a, self.cy_px + self.f_px * b
 
     def pixels_of(self, seen_m: Floats) -> Floats:
         """Pixels of points in the camera's own frame (x right, y down, z forward), (..., 3) to (..., 2)."""
         z = seen_m[..., 2]
-        z = np.where(z > 1e-6, z, np.nan)
+        z = np.where(z > _LEAST_AHEAD_M, z, np.nan)
         a, b = self._bent(seen_m[..., 0] / z, seen_m[..., 1] / z)
         at_px = np.empty((*seen_m.shape[:-1], 2))
         at_px[..., 0] = self.cx_px + self.f_px * a
         at_px[..., 1] = self.cy_px + self.f_px * b
         return at_px
 
-    def _bent(self, a: Floats, b: Floats) -> tuple[Floats, Floats]:
+    def _bent(self, a: Number, b: Number) -> tuple[Number, Number]:
         """Straight image coordinates over the focal length to bent ones; NaN far beyond the lens's field."""
         r2 = a * a + b * b
         bend = 1 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3))
@@ -101,6 +120,8 @@ class Camera:
         higher terms, in the plane. NaN where no ray comes to such a pixel.
         """
         points = np.asarray(points_px, dtype=float)
+        if points.ndim == 1 and not self._strong:
+            return np.array(self._ray(*points.tolist()))
         bent = (points - (self.cx_px, self.cy_px)) / self.f_px
         if self._strong:
             flat = self._straightened(bent)
@@ -109,15 +130,36 @@ class Camera:
             )
         radius = np.hypot(bent[..., 0], bent[..., 1])
         straight = radius.copy()
-        for _ in range(4 if abs(self.k1) + abs(self.k2) < 0.1 else 10):
-            r2 = straight * straight
-            miss = straight * (1 + r2 * (self.k1 + r2 * self.k2)) - radius
-            slope = 1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)
-            straight = straight - miss / np.where(np.abs(slope) > 0.05, slope, 0.05)
+        for _ in range(self._radial_turns):
+            miss, slope = self._radial_miss(straight, radius)
+            straight = straight - miss / np.where(np.abs(slope) > _LEAST_SLOPE, slope, _LEAST_SLOPE)
         scale = np.where(radius > 1e-12, straight / np.where(radius > 1e-12, radius, 1.0), 1.0)
         ahead = np.ones((*bent.shape[:-1], 3))
         ahead[..., :2] = bent * scale[..., None]
         return np.asarray(ahead @ self.rotation())
+
+    @property
+    def _radial_turns(self) -> int:
+        return 4 if abs(self.k1) + abs(self.k2) < 0.1 else 10
+
+    def _radial_miss(self, straight: Number, radius: Number) -> tuple[Number, Number]:
+        """How far a straight radius is from giving the bent one, and the slope of that."""
+        r2 = straight * straight
+        miss = straight * (1 + r2 * (self.k1 + r2 * self.k2)) - radius
+        return miss, 1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)
+
+    def _ray(self, x_px: float, y_px: float) -> tuple[float, float, float]:
+        """One pixel's ray in plain numbers, through a lens with radial distortion only."""
+        a, b = (x_px - self.cx_px) / self.f_px, (y_px - self.cy_px) / self.f_px
+        radius = straight = hypot(a, b)
+        for _ in range(self._radial_turns):
+            miss, slope = self._radial_miss(straight, radius)
+            straight -= miss / (slope if abs(slope) > _LEAST_SLOPE else _LEAST_SLOPE)
+        scale = straight / radius if radius > 1e-12 else 1.0
+        a, b = a * scale, b * scale
+        right, down, ahead = self.rotation().tolist()
+        x, y, z = (a * r + b * d + f for r, d, f in zip(right, down, ahead, strict=True))
+        return x, y, z
 
     def _straightened(self, bent: Floats) -> Floats:
         """Newton's method in the plane from the bent place outwards, shapes (..., 2)."""
@@ -149,6 +191,10 @@ class Camera:
         NaN for pixels on or above the horizon.
         """
         rays = self.rays(points_px)
+        if rays.ndim == 1:
+            x, y, z = rays.tolist()
+            reach_m = (at_height_m - self.height_m) / z if z < -1e-9 else nan
+            return np.array([x * reach_m, y * reach_m])
         down = np.where(rays[..., 2] < -1e-9, rays[..., 2], np.nan)
         reach = (at_height_m - self.height_m) / down
         return np.asarray(rays[..., :2] * reach[..., None])
@@ -160,14 +206,16 @@ class Camera:
 
     def plane_jacobian(self, point_m: ArrayLike, at_height_m: float = 0.0) -> Floats:
         """Metres on the level per pixel at a plane point (2,), shape (2, 2)."""
-        x, y = np.asarray(point_m, dtype=float)
+        x, y = np.asarray(point_m, dtype=float).tolist()
         step = 1e-4
-        at = np.array([[x, y], [x + step, y], [x, y + step]])
-        px = self.project(np.column_stack([at, np.full(3, at_height_m)]))
-        forward = np.column_stack([px[1] - px[0], px[2] - px[0]]) / step
-        if not np.isfinite(forward).all():
+        u, v = self._pixel(x, y, at_height_m)
+        u_x, v_x = self._pixel(x + step, y, at_height_m)
+        u_y, v_y = self._pixel(x, y + step, at_height_m)
+        u_x, u_y, v_x, v_y = u_x - u, u_y - u, v_x - v, v_y - v
+        det = u_x * v_y - u_y * v_x
+        if not isfinite(det):
             raise GreenError(f"the place ({x:.2f}, {y:.2f}) m is not in front of the camera")
-        return np.asarray(np.linalg.inv(forward))
+        return np.array([[v_y, -u_y], [-v_x, u_x]]) * (step / det)
 
 
 @lru_cache(maxsize=64)

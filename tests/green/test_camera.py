@@ -1,5 +1,7 @@
 """The camera model against OpenCV's, worked numbers and its own way back."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -159,6 +161,21 @@ def test_a_ball_mapped_as_if_flat_lands_too_far(distance_m, too_far_mm):
     px = LEVEL.project([0.0, distance_m, BALL_RADIUS_M])
     assert (LEVEL.to_plane(px)[1] - distance_m) * 1000 == pytest.approx(too_far_mm, abs=6e-5)
     assert LEVEL.to_plane(px, BALL_RADIUS_M)[1] == pytest.approx(distance_m, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "bend", [{}, {"p1": 0.002, "p2": -0.001, "k3": 0.01}], ids=["radial", "with a profile's terms"]
+)
+@CAMERAS
+def test_one_point_is_mapped_like_many(camera, bend):
+    camera = replace(camera, **bend)
+    rng = np.random.default_rng(7)
+    points = rng.uniform((-3, -2, 0), (3, 8, 0.2), (40, 3))  # some behind the camera
+    pixels = rng.uniform((-200, -200), (2100, 1300), (40, 2))  # some above the horizon
+    for mapped, places in (
+        (camera.project, points), (camera.rays, pixels), (lambda px: camera.to_plane(px, 0.02), pixels),
+    ):  # fmt: skip
+        np.testing.assert_allclose([mapped(place) for place in places], mapped(places), rtol=1e-9)
 
 
 def test_above_the_horizon_there_is_no_green():
