@@ -103,7 +103,7 @@ class FrameColour:
         y0, y1 = int(max(0, at_px[1] - r)), int(min(height, at_px[1] + r + 1))
         if x1 <= x0 or y1 <= y0:
             return None
-        light = float(self.luma[y0:y1, x0:x1].mean()) - _BLACK
+        light = cv2.mean(self.luma[y0:y1, x0:x1])[0] - _BLACK
         if light < _LEAST_LUMA:
             return None
         corners = np.array([[x0, y0], [x1, y1]], dtype=float)
@@ -114,7 +114,7 @@ class FrameColour:
         box = slice(max(v0, 0), max(v1, v0 + 1)), slice(max(u0, 0), max(u1, u0 + 1))
         if cb[box].size == 0:
             return None
-        return np.array([(float(plane[box].mean()) - _NEUTRAL) / light for plane in (cb, cr)])
+        return np.array([(cv2.mean(plane[box])[0] - _NEUTRAL) / light for plane in (cb, cr)])
 
     def is_grass(self, at_px: tuple[float, float] | Floats, radius_px: float) -> bool:
         """Whether grass shows its colour there; where it is too dark to tell, it does not."""

@@ -18,6 +18,9 @@ ROLLING_M_S2 = 0.6
 """Deceleration of an everyday green, 9 ft on the Stimpmeter."""
 _U_ACCELERATION_M_S2 = 2.5
 """Skid, slope and bumps: how far the true acceleration may be from rolling."""
+_PLACES, _RATES = np.diag([1.0, 1.0, 0.0, 0.0]), np.diag([0.0, 0.0, 1.0, 1.0])
+_CROSSES = np.eye(4, k=2) + np.eye(4, k=-2)
+"""Which entries of the state's covariance hold places, rates, and what ties them."""
 
 
 class RollingFilter:
@@ -63,8 +66,8 @@ class RollingFilter:
         slowed = min(ROLLING_M_S2 * dt, speed)
         brake = -slowed / speed * self.velocity_m_s if speed > 1e-6 else np.zeros(2)
         place, cross, rate = dt**4 / 4, dt**3 / 2, dt**2
-        noise = np.kron([[place, cross], [cross, rate]], np.eye(2)) * _U_ACCELERATION_M_S2**2
-        self._filter.predict(F=turn, Q=noise)
+        noise = place * _PLACES + cross * _CROSSES + rate * _RATES
+        self._filter.predict(F=turn, Q=noise * _U_ACCELERATION_M_S2**2)
         self._filter.x[2:] += brake
         self._filter.x[:2] += 0.5 * brake * dt
         self.time_s = time_s

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import islice
+from math import hypot
 
 import cv2
 import numpy as np
@@ -171,10 +172,17 @@ class HoleView:
         now = luma[y0:y1, x0:x1]
         if now.shape != self.still.shape or now.size == 0:
             return 1.0
-        alike = float(cv2.matchTemplate(now, self.still, cv2.TM_CCOEFF_NORMED)[0, 0])
-        return float(np.clip(1 - alike, 0.0, 1.0)) if np.isfinite(alike) else 1.0
+        seen, still = _about_its_mean(now), _about_its_mean(self.still)
+        strength = float(np.sqrt((seen @ seen) * (still @ still)))
+        return 1.0 if strength == 0 else min(max(1 - float(seen @ still) / strength, 0.0), 1.0)
+
+
+def _about_its_mean(part: Plane) -> NDArray[np.float32]:
+    """Flat, less the mean."""
+    flat = part.ravel().astype(np.float32)
+    return np.asarray(flat - flat.sum() / flat.size, dtype=np.float32)
 
 
 def apart(a: Place | Floats, b: Place | Floats) -> float:
     """Distance of two places."""
-    return float(np.hypot(a[0] - b[0], a[1] - b[1]))
+    return hypot(a[0] - b[0], a[1] - b[1])

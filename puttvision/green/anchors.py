@@ -105,14 +105,14 @@ def find_again(anchor: Anchor, picture: Plane, expected_px: Floats) -> AnchorShi
             return None
         if np.abs(step).max() < _STILL_PX:
             break
-    alike = float((now * anchor.look).mean())
+    alike = _alike(now, anchor.look)
     return AnchorShift(by, alike) if alike > _ALIKE else None
 
 
 def glance(anchor: Anchor, picture: Plane, expected_px: Floats) -> float | None:
     """About how far an anchor is from where it is expected, pixels, by one step; None where it is hidden."""
     now = _normalised(_patch(picture, expected_px, _SIDE_PX))
-    if float((now * anchor.look).mean()) < _ALIKE:
+    if _alike(now, anchor.look) < _ALIKE:
         return None
     step = anchor.solve @ (now - anchor.look).ravel()
     return float(np.sqrt(step @ step))
@@ -124,5 +124,10 @@ def _patch(picture: Plane, at_px: Floats, side_px: int) -> NDArray[np.float32]:
 
 
 def _normalised(patch: NDArray[np.float32]) -> NDArray[np.float32]:
-    centred = patch - patch.mean()
-    return np.asarray(centred / max(float(np.sqrt((centred * centred).mean())), 1e-3), dtype=np.float32)
+    centred = patch - patch.sum() / patch.size
+    return np.asarray(centred / max(np.sqrt(_alike(centred, centred)), 1e-3), dtype=np.float32)
+
+
+def _alike(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
+    """Mean product of two patches: the correlation of normalised ones."""
+    return float(np.vdot(one, other)) / one.size
