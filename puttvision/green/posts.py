@@ -166,7 +166,7 @@ def _fit_posts(
     per_m = float(np.hypot(*up)) / 0.03
     up = up / np.hypot(*up)
     shank_px = _SHANK_M * camera.px_per_m([foot_m[0], foot_m[1], 0.0])
-    view = _View(grid, value, use, up, max(0.06, 1.0 / size), shank_px)
+    view = _View(grid[use], value[use], up, max(0.06, 1.0 / size), shank_px)
     starts = [([foot_px], float(h))]
     if h > _TALL_M * per_m:
         top = mine[: h // 3 + margin].nonzero()
@@ -219,11 +219,10 @@ def _share_of_post(patch: NDArray[np.float32], strong: NDArray[np.float32]) -> t
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """A patch to fit: pixel places, share of post, which pixels count, the upward direction, noise."""
+    """A patch to fit, pixel by pixel: places, (n, 2), share of post, (n,); the upward direction, noise."""
 
-    grid: Floats
+    at_px: Floats
     value: Floats
-    use: NDArray[np.bool_]
     up: Floats
     noise: float
     shank_px: float
@@ -242,16 +241,16 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     """Fit upright strips of one make; returns them and the root mean square misfit."""
     n = len(feet)
     up, side = view.up, np.array([-view.up[1], view.up[0]])
+    above, beside = view.at_px @ up, view.at_px @ side
 
     def model(p: Floats) -> Floats:
         height, lean, low, high, head, full, fade, blur = p[2 * n :]
         blur = np.clip(blur, 0.3, 3.0)
         free = np.ones(view.value.shape)
         for foot in p[: 2 * n].reshape(n, 2):
-            away = view.grid - foot
-            up_px = away @ up
+            up_px = above - foot @ up
             share = np.clip(up_px / max(height, 1.0), 0, 1)
-            across = away @ side - lean * share
+            across = beside - foot @ side - lean * share
             cup = ndtr((share - _HEAD_FROM) * max(height, 1.0) / blur)
             half = np.maximum(low + (high - low) * share + head * cup, 0.2) / 2
             body = ndtr((across + half) / blur) - ndtr((across - half) / blur)
@@ -263,13 +262,13 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
         _, lean, low, high, head, full, fade, blur = p[2 * n :]
         shape = [(low - view.shank_px) / (0.3 * view.shank_px), (high - low) / 0.5, (head - 0.8) / 1.0]
         priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / 0.6, (blur - _BLUR_PX) / 0.5]
-        return np.append((model(p) - view.value)[view.use] / view.noise, priors)
+        return np.append((model(p) - view.value) / view.noise, priors)
 
     start = np.concatenate(
         [np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]]
     )
     fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
-    misfit = float(np.sqrt(np.mean((model(fit.x) - view.value)[view.use] ** 2)))
+    misfit = float(np.sqrt(np.mean((model(fit.x) - view.value) ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)
     floor = np.outer(side, side) * _FOOT_FLOOR_PX[0] ** 2 + np.outer(up, up) * _FOOT_FLOOR_PX[1] ** 2
     strips = _Strips(
