@@ -33,6 +33,8 @@ Floats = NDArray[np.float64]
 
 _HOLE_SHOWS_M = 0.10
 """What looks like a ball at rest so near to the hole's middle is lining, or the ball in the hole."""
+_TURNS_UP_S, _NEXT_ROLLS_S = 6.0, 1.0
+"""A ball that was lost turns up at rest within so long, and before the next can have rolled there."""
 _SHOE_M = 0.35
 """While something stands before the hole, what looks like a ball this near to it may be part of that."""
 _U_LAUNCH = 0.002
@@ -82,6 +84,8 @@ class _Where:
     found_later: list[Lie]
     rested: list[Lie]
     """Where balls came to rest that were seen all the way."""
+    struck_s: list[float]
+    """When each putt was first seen under way."""
 
 
 def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
@@ -153,6 +157,7 @@ def assemble(
         readout=readout,
         found_later=found_later,
         rested=[roll.rest for roll in rolls if roll.rest is not None],
+        struck_s=[roll.sightings[0].time_s for roll in putts],
     )
     for i, item in enumerate(cuts):
         first = piece_of.index((i, False))
@@ -332,11 +337,12 @@ def _found_rest(item: CutRoll, where: _Where) -> Floats | None:
     heading = item.track.at_m[-1] - item.track.at_m[max(0, len(item.track.at_m) - 6)]
     heading = heading / (np.hypot(*heading) + 1e-9)
     nearest_m = _SHOE_M if hole_covered(item) else _HOLE_SHOWS_M
-    lain_m = [
-        lie_on_plane(lie, where.camera) for lie in (*where.found_later, *where.rested) if lie.first_s < last_s
-    ]
+    next_s = min((at_s for at_s in where.struck_s if at_s > last_s), default=np.inf)
+    until_s = min(last_s + _TURNS_UP_S, next_s + _NEXT_ROLLS_S)
+    lain_m = [lie_on_plane(lie, where.camera) for lie in where.found_later if lie.first_s < last_s]
+    lain_m += [lie_on_plane(lie, where.camera) for lie in where.rested if lie.first_s < until_s]
     for lie in where.found_later:
-        if not last_s < lie.first_s < last_s + 6.0:
+        if not last_s < lie.first_s < until_s:
             continue
         at_m = lie_on_plane(lie, where.camera)
         if np.hypot(*(at_m - where.hole_m)) < nearest_m:

@@ -89,7 +89,7 @@ def test_straight_or_too_close_to_call():
         (("nothing.mp4",), 1, "no such file"),
         (("nothing.mp4", "--past", "0"), 2, "--past"),
         (("nothing.mp4", "--hole", "1"), 2, "two numbers"),
-        ((), 2, "Usage: puttvision roll"),
+        ((), 2, "puttvision roll [OPTIONS]"),
     ],
 )
 def test_what_cannot_be_read(run, tmp_path, monkeypatch, words, code, says):
