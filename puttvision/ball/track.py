@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import hypot, sqrt
 from typing import Literal
 
 import numpy as np
@@ -102,7 +103,8 @@ class Track:
         except GreenError:
             return np.inf
         px_per_m = np.linalg.inv(m_per_px)
-        return float(np.linalg.norm(px_per_m @ np.linalg.cholesky(self.filter.place_cov_m2), 2))
+        (xx, xy), (_, yy) = (px_per_m @ self.filter.place_cov_m2 @ px_per_m.T).tolist()
+        return sqrt((xx + yy) / 2 + hypot((xx - yy) / 2, xy))
 
     def accept(self, settings: FollowSettings, fit: BallFit, time_s: float, cov_m2: Floats) -> None:
         """Take in a sighting; ``cov_m2`` shape (2, 2), of its place on the plane."""
