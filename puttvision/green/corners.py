@@ -33,13 +33,13 @@ _NUDGE_PX = 1e-4
 """Over so much are slopes told."""
 _NOISE = 0.03
 """Expected misfit as a share of white minus black; the covariance grows where it is more."""
-_FLOOR_PX = 0.025
+_FLOOR_PX = 0.02
 """What a corner can claim at best: sharpening and compression bend edges by a few hundredths."""
 _VIDEO_BLACK, _VIDEO_SPAN = 16.0, 219.0
 """Luma of black and the step to white (ITU-R BT.709); full-range video differs by less than gamma's prior."""
 _MAX_PIXELS = 3500
 """A sheet close to the camera is thinned to about this many pixels."""
-_ALIKE = 2.0
+_ALIKE = 1.3
 """Compression errs alike over whole cells: corners of far sheets are out by 1.3 times what the pixels tell
 (measured on filmed scenes)."""
 _CORRELATION_AREA_PX = 4.0

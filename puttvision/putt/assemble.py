@@ -37,6 +37,9 @@ _TURNS_UP_S, _NEXT_ROLLS_S = 6.0, 1.0
 """A ball that was lost turns up at rest within so long, and before the next can have rolled there."""
 _SHOE_M = 0.35
 """While something stands before the hole, what looks like a ball this near to it may be part of that."""
+_U_UNSEEN_ROLL_M = 0.006
+"""Grass that a holed ball did not roll over may be slower or faster than what it did (common practice, no
+source)."""
 _U_LAUNCH = 0.002
 """Share of the launch speed that the skid leaves open: friction and the ball's own spin are not seen."""
 K95 = 1.96
@@ -311,7 +314,7 @@ def _run_out(read: Readings, call: HoleCall, turned_away: bool) -> Figure:
         return _figure(read.rest_along_m - read.hole_distance_m)
     if turned_away:
         return NOT_MEASURED
-    return _figure(read.roll_out_m, u_more=0.01)
+    return _figure(read.roll_out_m, u_more=_U_UNSEEN_ROLL_M)
 
 
 def _arrival_s(fit: RollsFit, number: int, hole_m: Floats) -> float:
