@@ -41,6 +41,9 @@ _BLADES_M = 0.001
 green cut at 3 mm (common practice, no source)."""
 _HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
+_FADE = 0.15
+"""How much a post's strength may change from foot to top; a cup that is brighter than the shank is not to pass
+for it, else the foot seems to reach farther down (measured on filmed scenes)."""
 _LEAN_PX = 0.7
 """How far a post's top may stand off the plumb line over its foot: tees are pushed in by hand."""
 _FOOT_FLOOR_PX = (0.2, 0.45)
@@ -261,7 +264,7 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     def residuals(p: Floats) -> Floats:
         _, lean, low, high, head, full, fade, blur = p[2 * n :]
         shape = [(low - view.shank_px) / (0.3 * view.shank_px), (high - low) / 0.5, (head - 0.8) / 1.0]
-        priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / 0.6, (blur - _BLUR_PX) / 0.5]
+        priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / _FADE, (blur - _BLUR_PX) / 0.5]
         return np.append((model(p) - view.value) / view.noise, priors)
 
     start = np.concatenate(
