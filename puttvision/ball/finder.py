@@ -146,17 +146,12 @@ def about_changes(small: Plane, before: Plane, changed_luma: int, also_px: Seque
     """
     changed = cv2.threshold(cv2.absdiff(small, before), changed_luma, 255, cv2.THRESH_BINARY)[1]
     height, width = small.shape
-    whole = cv2.copyMakeBorder(changed, 0, -height % _BLOCK, 0, -width % _BLOCK, cv2.BORDER_REPLICATE)
-    across, down = whole.shape[1] // _BLOCK, whole.shape[0] // _BLOCK
-    blocks = cv2.resize(whole, (across, down), interpolation=cv2.INTER_AREA)
+    blocks = cv2.resize(changed, (-(-width // _BLOCK), -(-height // _BLOCK)), interpolation=cv2.INTER_AREA)
     for at_px in also_px:
         u, v = (np.asarray(at_px) / (SCALE * _BLOCK)).astype(int)
         blocks[min(max(v, 0), blocks.shape[0] - 1), min(max(u, 0), blocks.shape[1] - 1)] = 255
     near = cv2.dilate((blocks > 0).astype(np.uint8), np.ones((2 * _BLOCKS_AROUND + 1,) * 2, np.uint8))
-    size = (whole.shape[1], whole.shape[0])
-    return np.asarray(
-        cv2.resize(near, size, interpolation=cv2.INTER_NEAREST)[:height, :width], dtype=np.uint8
-    )
+    return np.asarray(cv2.resize(near, (width, height), interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
 
 
 _BLOCK, _BLOCKS_AROUND = 16, 2
