@@ -56,6 +56,8 @@ def basis(surface: Floats, sun: tuple[float, float, float] | Floats) -> Floats:
     return rows
 
 
+_USUAL_LIGHTS = np.array(USUAL_SHADING.lights)
+_USUAL_PULLS = _USUAL_PULL * np.eye(3)
 _MANY_LIGHTS = np.array(
     [
         (gain * even, gain * sky, gain * sun)
@@ -145,19 +147,18 @@ class _Seen:
     def lit_by(self, sun: Floats, begun: Floats) -> tuple[Floats, Floats]:
         """The lights under this sun, shape (3,), found from ``begun``, and what rests, shape (n + 3,)."""
         rows, light = basis(self.face.surface, sun), self.face.light
-        usual = self.gain * np.array(USUAL_SHADING.lights)
+        usual = self.gain * _USUAL_LIGHTS
         lights, modelled = begun, rows @ begun
+        misfit = modelled - light
         weight = np.ones(len(light))
         for _ in range(_CENSOR_TURNS):
-            told = _told(self.full, modelled, light)
-            weight = told / (1 + ((modelled - light) / _PRINT_STANDS_OUT) ** 2)
+            shares = misfit / _PRINT_STANDS_OUT
+            weight = _told(self.full, modelled, light) / (1 + shares * shares)
             weighted = rows.T * weight
-            lights = _not_negative(
-                weighted @ rows + _USUAL_PULL * np.eye(3), weighted @ light + _USUAL_PULL * usual
-            )
+            lights = _not_negative(weighted @ rows + _USUAL_PULLS, weighted @ light + _USUAL_PULL * usual)
             modelled = rows @ lights
-        misfit = (modelled - light) * np.sqrt(weight)
-        return lights, np.append(misfit, (lights - usual) * np.sqrt(_USUAL_PULL))
+            misfit = modelled - light
+        return lights, np.append(misfit * np.sqrt(weight), (lights - usual) * np.sqrt(_USUAL_PULL))
 
 
 def _likeliest(
@@ -184,9 +185,9 @@ def _told(full: NDArray[np.bool_], modelled: Floats, light: Floats) -> NDArray[n
 
 def _not_negative(gram: Floats, right: Floats) -> Floats:
     """Least squares over lights that are not negative, from the normal equations, shapes (3, 3) and (3,)."""
-    lights = np.array(solve3(gram + _TINY, right))
-    if lights.min() >= 0:
-        return lights
+    lights = solve3(gram + _TINY, right)
+    if min(lights) >= 0:
+        return np.array(lights)
     root = np.linalg.cholesky(gram + _TINY)
     return np.asarray(nnls(root.T, np.linalg.solve(root, right))[0])
 
