@@ -66,8 +66,8 @@ class Departure:
         ]
         self._part()
         self.n_steps += 1
-        if not self.young and time_s - self.last_seen_s > settings.keen_s and self.n_steps % 2:
-            return None  # hidden by the player for a while: every other frame will do
+        if not self.young and self.n_steps % self._every(settings, time_s):
+            return None
         since_s = time_s - self.last_seen_s
         reach_m = min(settings.search_m, settings.fastest_m_s * (since_s + _LATE_S) + 0.01)
         fits = [
@@ -93,6 +93,11 @@ class Departure:
             if track.farthest_m > settings.travel_m and len(track.sightings) >= 4:
                 return track
         return None
+
+    def _every(self, settings: FollowSettings, time_s: float) -> int:
+        """Of how many frames one is looked at: fewer, the longer the player hides the ball."""
+        unseen_s = time_s - self.last_seen_s
+        return 1 if unseen_s <= settings.keen_s else 2 if unseen_s <= settings.patient_s else 4
 
     def _begin(
         self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float, taken: Sequence[Place]

@@ -219,6 +219,7 @@ def find_balls(
     settings: FinderSettings | None = None,
     within: Plane | None = None,
     fresh: Plane | None = None,
+    small: Plane | None = None,
     part: BrightParts = ALL_WHOLE,
     doubting: bool = False,
 ) -> Find:
@@ -232,6 +233,7 @@ def find_balls(
     others : patches that were looked at with care before and are no balls
     within : ``field``, made once for a clip
     fresh : where a ball may have come since the last search, as ``within``; None for everywhere
+    small : ``shrunk`` luma, where it is at hand
     part : what of a ball is bright under this clip's light
     doubting : whether what is nearly a ball may be one in the very next picture
     """
@@ -241,7 +243,7 @@ def find_balls(
     doubtful: list[NoBall] = []
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
-    mask = cv2.bitwise_and(bright_mask(shrunk(luma), settings), within)
+    mask = cv2.bitwise_and(bright_mask(shrunk(luma) if small is None else small, settings), within)
     if fresh is not None:
         mask = cv2.bitwise_and(mask, fresh)
     x, y, w, h = cv2.boundingRect(mask)

@@ -167,6 +167,7 @@ class BallFollower:
             settings=self._look.finder,
             within=self._field,
             fresh=fresh,
+            small=self._searched,
             part=self._look.part,
             doubting=not self._look.luma_shows,
         )

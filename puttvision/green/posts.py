@@ -42,8 +42,8 @@ green cut at 3 mm (common practice, no source)."""
 _HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
 _FADE = 0.15
-"""How much a post's strength may change from foot to top; a cup that is brighter than the shank is not to pass
-for it, else the foot seems to reach farther down (measured on filmed scenes)."""
+"""How much a post's strength may change from foot to top; a cup that is brighter than the shank is not to
+pass for it, else the foot seems to reach farther down (measured on filmed scenes)."""
 _LEAN_PX = 0.7
 """How far a post's top may stand off the plumb line over its foot: tees are pushed in by hand."""
 _FOOT_FLOOR_PX = (0.2, 0.45)
