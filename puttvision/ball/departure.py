@@ -56,6 +56,7 @@ class Departure:
     others: list[NoBall] = field(default_factory=list)
     """Patches nearby that are no balls: shoes, a putter's head at rest."""
     n_steps: int = 0
+    looked_s: float = -1.0
 
     def step(
         self, look: Look, settings: FollowSettings, luma: Plane, time_s: float, taken: Sequence[Place]
@@ -66,8 +67,9 @@ class Departure:
         ]
         self._part()
         self.n_steps += 1
-        if not self.young and self.n_steps % self._every(settings, time_s):
+        if not self.young and not self._due(settings, time_s):
             return None
+        self.looked_s = time_s
         since_s = time_s - self.last_seen_s
         reach_m = min(settings.search_m, settings.fastest_m_s * (since_s + _LATE_S) + 0.01)
         fits = [
@@ -94,10 +96,12 @@ class Departure:
                 return track
         return None
 
-    def _every(self, settings: FollowSettings, time_s: float) -> int:
-        """Of how many frames one is looked at: fewer, the longer the player hides the ball."""
+    def _due(self, settings: FollowSettings, time_s: float) -> bool:
+        """Whether to look in this frame: the longer the player hides the ball, in the fewer."""
         unseen_s = time_s - self.last_seen_s
-        return 1 if unseen_s <= settings.keen_s else 2 if unseen_s <= settings.patient_s else 4
+        if unseen_s > settings.patient_s:
+            return time_s - self.looked_s > settings.glance_s
+        return unseen_s <= settings.keen_s or self.n_steps % 2 == 0
 
     def _begin(
         self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float, taken: Sequence[Place]

@@ -40,7 +40,8 @@ class FollowSettings:
     keen_s: float = 0.3
     """A ball out of sight is looked for in every frame for so long, then in every other."""
     patient_s: float = 0.8
-    """After so long it is looked for in one frame of four: a hand has it, most likely."""
+    glance_s: float = 0.045
+    """After the first it is looked for no more often than this: a hand has it, most likely."""
     exposure_s: float = 0.0025
     """Outdoors a phone exposes for 1/250 s to 1/1000 s; sets the smear that is allowed for."""
     lost_s: float = 0.8
