@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 POST_DIAMETER_M = 0.0046
 """A wooden or plastic tee's shank, 4 to 5.5 mm (common practice, no source)."""
 U_POST_DIAMETER_M = 0.0004
-CONTACT_M = BALL_RADIUS_M + 0.006
+CONTACT_M = BALL_RADIUS_M + 0.004
 """A ball that meets a post does so at most a ball's radius and a post's before the line."""
 AHEAD_M = (0.12, 1.6)
 """Nearer is a gate for the putter's head; farther than this no start line is trained."""
