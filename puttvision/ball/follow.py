@@ -40,6 +40,7 @@ Plane = NDArray[np.uint8]
 
 _STANDS_OUT_LUMA = 30.0
 _STILL_SIGMA = 3.0
+"""A ball at rest is fitted within so many deviations of where it lay."""
 _COMES_M = 4 * BALL_RADIUS_M
 """A ball followed to within so much of another's place takes that place, or lies beside it."""
 

@@ -175,7 +175,7 @@ def offset_after_knock(at_m: Floats, cov_m2: Floats, gate: GateLine) -> tuple[fl
         return None
     last, first = beyond[0] - 1, beyond[0]
     gap_m = float(ahead[first] - ahead[last])
-    straight = float(aside[last] - ahead[last] * (aside[first] - aside[last]) / gap_m)
+    straight = gate.lateral_m(at_m, int(first))
     u_m = np.sqrt(np.einsum("i,nij,j->n", gate.across, cov_m2[beyond], gate.across)) + _U_BEHIND_POST_M
     degree = min(2, len(beyond) - 2)
     curve, cov = np.polyfit(ahead[beyond], aside[beyond], degree, w=1 / u_m, cov="unscaled")

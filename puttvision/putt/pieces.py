@@ -174,7 +174,8 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
 _FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
 _STARTS_WITHIN_M, _STARTS_WITHIN_S = 0.20, 0.12
 """Of a ball that first shows farther from where it lay, and later, the start was not seen."""
-_FREE_RMS_M = 0.006
+_FREE_RMS_M, _FREE_SIGMA = 0.006, 1.5
+"""Misfit of a steadily slowing way: of the ball on its grass, and in deviations of a sighting."""
 _LEAST_SLOWING_M_S2 = 0.1
 """A ball that skids and then rolls slows down by 0.3 m/s2 and more, on fast greens downhill by less."""
 
@@ -204,9 +205,8 @@ def _slows(since_s: Floats, distance_m: Floats, u_m: float) -> bool:
         return False
     curve = np.polynomial.Polynomial.fit(since_s, distance_m, 2).convert()
     misfit = float(np.sqrt(np.mean((curve(since_s) - distance_m) ** 2)))
-    return (
-        misfit < float(np.hypot(_FREE_RMS_M, 1.5 * u_m)) and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
-    )
+    most_m = float(np.hypot(_FREE_RMS_M, _FREE_SIGMA * u_m))
+    return misfit < most_m and -2 * float(curve.coef[2]) > _LEAST_SLOWING_M_S2
 
 
 def is_laid(rest_m: Floats | None, lies_m: Floats) -> bool:
