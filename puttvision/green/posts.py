@@ -34,12 +34,12 @@ _PEAK_SHARE = 0.35
 """A patch ends where its strength falls below this share of its peak."""
 _BLUR_PX = 1.0
 """Lens, sharpening and the half resolution of chroma together, to start from."""
-_SHANK_M = 0.0046
+SHANK_M = 0.0046
 """A tee's shank, 4 to 5.5 mm (common practice, no source)."""
 _BLADES_M = 0.001
 """Blades round a post stand so far above the level to which a sheet presses them: half a blade's play on a
 green cut at 3 mm (common practice, no source)."""
-_HEAD_FROM = 0.78
+HEAD_FROM = 0.78
 """A tee's cup takes the top fifth of what shows."""
 _FADE = 0.15
 """How much a post's strength may change from foot to top; a cup that is brighter than the shank is not to
@@ -168,7 +168,7 @@ def _fit_posts(
     up = camera.project([foot_m[0], foot_m[1], 0.03]) - camera.project([foot_m[0], foot_m[1], 0.0])
     per_m = float(np.hypot(*up)) / 0.03
     up = up / np.hypot(*up)
-    shank_px = _SHANK_M * camera.px_per_m([foot_m[0], foot_m[1], 0.0])
+    shank_px = SHANK_M * camera.px_per_m([foot_m[0], foot_m[1], 0.0])
     view = _View(grid[use], value[use], up, max(0.06, 1.0 / size), shank_px)
     starts = [([foot_px], float(h))]
     if h > _TALL_M * per_m:
@@ -206,7 +206,7 @@ def _axis_px(foot: Floats, camera: Camera) -> tuple[float, float]:
     to the tips of the blades."""
     near_m = camera.to_plane(foot, _BLADES_M)
     away = near_m - camera.centre_m[:2]
-    axis_m = near_m + away * (_SHANK_M / 2 / float(np.hypot(*away)))
+    axis_m = near_m + away * (SHANK_M / 2 / float(np.hypot(*away)))
     at = camera.project([axis_m[0], axis_m[1], 0.0])
     return float(at[0]), float(at[1])
 
@@ -254,7 +254,7 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
             up_px = above - foot @ up
             share = np.clip(up_px / max(height, 1.0), 0, 1)
             across = beside - foot @ side - lean * share
-            cup = ndtr((share - _HEAD_FROM) * max(height, 1.0) / blur)
+            cup = ndtr((share - HEAD_FROM) * max(height, 1.0) / blur)
             half = np.maximum(low + (high - low) * share + head * cup, 0.2) / 2
             body = ndtr((across + half) / blur) - ndtr((across - half) / blur)
             ends = ndtr(up_px / blur) - ndtr((up_px - height) / blur)

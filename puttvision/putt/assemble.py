@@ -10,16 +10,16 @@ from numpy.typing import NDArray
 from puttvision.ball.common_error import U_CENTRES_PX
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.green.camera import Camera
-from puttvision.green.posts import Post, find_posts
+from puttvision.green.post_pair import PostPair
 from puttvision.green.site import Site
 from puttvision.physics import BALL_RADIUS_M, slope_acceleration, stimp_from_deceleration
+from puttvision.putt.ball_gate import find_ball_gate
 from puttvision.putt.calls import NO_GATE, GateCall, HoleCall, call_gate, call_hole, hole_covered, passes_gate
 from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
 from puttvision.putt.gate import (
     POST_DIAMETER_M,
     U_POST_DIAMETER_M,
     GateLine,
-    choose_gate,
     offset_after_knock,
 )
 from puttvision.putt.gate_by_hand import posts_by_hand
@@ -71,7 +71,7 @@ class Assembly:
 
     putts: tuple[MeasuredPutt, ...]
     gate: Gate | None
-    posts: tuple[Post, Post] | None
+    posts: PostPair | None
     stimp_ft: Figure
     fit: RollsFit | None
 
@@ -89,20 +89,6 @@ class _Where:
     """Where balls came to rest that were seen all the way."""
     struck_s: list[float]
     """When each putt was first seen under way."""
-
-
-def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
-    """Where posts are looked for, corners (4, 2): beside and ahead of the ball, not near the hole."""
-    line = hole_m - lie_m
-    length = float(np.hypot(*line))
-    along, right = line / length, np.array([line[1], -line[0]]) / length
-    ahead = min(1.3, 0.7 * length)
-    return np.array(
-        [
-            lie_m + along * a + right * r
-            for a, r in ((0.08, -0.17), (ahead, -0.17), (ahead, 0.17), (0.08, 0.17))
-        ]
-    )
 
 
 def assemble(
@@ -198,13 +184,13 @@ def _posts(
     hole_m: Floats,
     gate_px: tuple[tuple[float, float], tuple[float, float]] | None,
     no_gate: bool,
-) -> tuple[Post, Post] | None:
+) -> PostPair | None:
     if no_gate:
         return None
     camera = site.pose.camera
     if gate_px is not None:
         return posts_by_hand(gate_px, camera, lie_m, hole_m)
-    return choose_gate(find_posts(site.still, camera, gate_region(lie_m, hole_m)), camera, lie_m, hole_m)
+    return find_ball_gate(site.still, camera, lie_m, hole_m)
 
 
 def _figure(rows: Floats, scale: float = 1.0, u_more: float = 0.0) -> Figure:

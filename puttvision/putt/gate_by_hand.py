@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from puttvision.errors import GreenError
 from puttvision.green.camera import Camera
+from puttvision.green.post_pair import PostPair
 from puttvision.green.posts import Post
 from puttvision.putt.gate import SPACING_M
 
@@ -43,9 +44,7 @@ def check_gate_pixels(gate_px: tuple[Pixel, Pixel], camera: Camera) -> None:
         )
 
 
-def posts_by_hand(
-    gate_px: tuple[Pixel, Pixel], camera: Camera, lie_m: Floats, hole_m: Floats
-) -> tuple[Post, Post]:
+def posts_by_hand(gate_px: tuple[Pixel, Pixel], camera: Camera, lie_m: Floats, hole_m: Floats) -> PostPair:
     """The two posts, left and right as seen from the ball.
 
     Raises GreenError where they do not stand on either side of a line ahead of the ball.
@@ -61,9 +60,10 @@ def posts_by_hand(
         raise GreenError(
             f"--gate: the two places lie {where}; point at the feet of the two posts between ball and hole"
         )
-    found = [
+    first, second = (
         Post(foot_px=at, cov_px2=np.eye(2) * _BY_HAND_PX**2, width_px=2.0, height_m=0.035, contrast=10.0)
         for at in gate_px
-    ]
+    )
     sides = feet @ right
-    return (found[0], found[1]) if sides[0] < sides[1] else (found[1], found[0])
+    left, right_post = (first, second) if sides[0] < sides[1] else (second, first)
+    return PostPair(left=left, right=right_post, cov_px2=np.eye(4) * _BY_HAND_PX**2)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from puttvision.ball.common_error import U_CENTRES_PX
 from puttvision.ball.sightings import Roll
 from puttvision.errors import GreenError
-from puttvision.green.posts import Post, find_posts
+from puttvision.green.post_pair import PostPair
 from puttvision.green.site import Site
 from puttvision.physics import (
     BALL_RADIUS_M,
@@ -25,10 +25,10 @@ from puttvision.physics import (
     slope_acceleration,
     stimp_from_deceleration,
 )
-from puttvision.putt.assemble import K95, Readout, gate_region
+from puttvision.putt.assemble import K95, Readout
+from puttvision.putt.ball_gate import find_ball_gate
 from puttvision.putt.fit import GreenPrior, RollsFit, green_of
 from puttvision.putt.free_rolls import FreeRoll, fit_free, free_rolls
-from puttvision.putt.gate import choose_gate
 from puttvision.putt.motion import paths
 from puttvision.putt.pieces import is_putt
 from puttvision.putt.track import on_plane
@@ -126,7 +126,7 @@ def read_green(
     )
 
 
-def _gate_posts(rolls: list[Roll], site: Site, readout: Readout, hole_m: Floats) -> tuple[Post, Post] | None:
+def _gate_posts(rolls: list[Roll], site: Site, readout: Readout, hole_m: Floats) -> PostPair | None:
     """A ball gate that stands in the way: balls that touch it do not run freely after it."""
     camera = site.pose.camera
     lies = [
@@ -137,7 +137,7 @@ def _gate_posts(rolls: list[Roll], site: Site, readout: Readout, hole_m: Floats)
     if not lies:
         return None
     lie = np.median(np.array(lies), axis=0)
-    return choose_gate(find_posts(site.still, camera, gate_region(lie, hole_m)), camera, lie, hole_m)
+    return find_ball_gate(site.still, camera, lie, hole_m)
 
 
 def _line_rad(roll: FreeRoll, hole_m: Floats) -> float:
@@ -161,7 +161,7 @@ class _Rows:
 
 def _rows(
     site: Site,
-    posts: tuple[Post, Post] | None,
+    posts: PostPair | None,
     kept: list[FreeRoll],
     fit: RollsFit,
     lie: Floats,

@@ -38,14 +38,14 @@ def scene_of(
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
     posts = assembly.posts
-    feet = None if posts is None else tuple(_place(camera.to_plane(post.foot_px)) for post in posts)
+    feet = None if posts is None else tuple(_place(foot) for foot in camera.to_plane(posts.feet_px))
     fit = assembly.fit
     return Scene(
         view=View(**{name: getattr(camera, name) for name in View.__dataclass_fields__}),
         readout_s=readout.seconds,
         hole_m=_place(hole_m),
         posts_m=None if feet is None else (feet[0], feet[1]),
-        post_height_m=0.0 if posts is None else float(np.mean([post.height_m for post in posts])),
+        post_height_m=0.0 if posts is None else float(np.mean([post.height_m for post in posts.posts])),
         capture_rate_hz=capture_rate_hz,
         moved=tuple(
             Moved(time_s, *map(float, motion.turn_rad), *map(float, motion.shift_m))

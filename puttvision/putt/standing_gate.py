@@ -9,10 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.green.camera import Camera
+from puttvision.green.cast_shadow import with_shadows
+from puttvision.green.post_pair import PostPair, pair_of
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
-from puttvision.putt.assemble import K95, gate_region
-from puttvision.putt.gate import MOST_TURNED_RAD, POST_DIAMETER_M, U_POST_DIAMETER_M, choose_gate
+from puttvision.putt.assemble import K95
+from puttvision.putt.ball_gate import find_ball_gate
+from puttvision.putt.gate import MOST_TURNED_RAD, POST_DIAMETER_M, U_POST_DIAMETER_M
 from puttvision.putts import Figure
 
 Floats = NDArray[np.float64]
@@ -28,8 +31,7 @@ class StandingGate:
     """A gate against the line from ball to hole."""
 
     kind: GateKind
-    posts: tuple[Post, Post]
-    """Left and right as seen from the ball."""
+    posts: PostPair
     distance_m: Figure
     gap_mm: Figure
     """Between the facing sides."""
@@ -43,13 +45,14 @@ def find_gate(site: Site, lie_m: Floats) -> StandingGate | None:
     """The ball gate ahead of a ball at rest, else the head gate beside it, else None."""
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
-    ahead = find_posts(site.still, camera, gate_region(lie_m, hole_m))
-    pair = choose_gate(ahead, camera, lie_m, hole_m)
-    if pair is not None:
-        return _read(site, lie_m, pair, "ball gate")
-    beside = find_posts(site.still, camera, _around(lie_m, hole_m))
-    pair = _head_gate(beside, camera, lie_m, hole_m)
-    return None if pair is None else _read(site, lie_m, pair, "head gate")
+    ahead = find_ball_gate(site.still, camera, lie_m, hole_m)
+    if ahead is not None:
+        return _read(site, lie_m, ahead, "ball gate")
+    posts = find_posts(site.still, camera, _around(lie_m, hole_m))
+    beside = _head_gate(posts, camera, lie_m, hole_m)
+    if beside is None:
+        return None
+    return _read(site, lie_m, with_shadows(site.still, camera, pair_of(*beside, camera)), "head gate")
 
 
 def _axes(lie_m: Floats, hole_m: Floats) -> tuple[Floats, Floats]:
@@ -87,20 +90,15 @@ def _head_gate(posts: list[Post], camera: Camera, lie_m: Floats, hole_m: Floats)
     return best[1] if best else None
 
 
-def _read(site: Site, lie_m: Floats, posts: tuple[Post, Post], kind: GateKind) -> StandingGate:
+def _read(site: Site, lie_m: Floats, posts: PostPair, kind: GateKind) -> StandingGate:
     """Figures with everything moved one standard deviation at a time: camera, posts, hole."""
     pose, hole = site.pose, site.hole
     lie_px = pose.camera.project([*lie_m, 0.0])
     hole_px = np.array(hole.at_px)
-    feet_px = [np.array(post.foot_px) for post in posts]
-    rows = [_figures(pose.camera, lie_px, hole_px, feet_px)]
-    rows += [_figures(camera, lie_px, hole_px, feet_px) for camera in pose.varied()]
-    rows += [_figures(pose.camera, lie_px, hole_px + step, feet_px) for step in _steps(hole.cov_px2)]
-    for k in (0, 1):
-        for step in _steps(posts[k].cov_px2):
-            moved = list(feet_px)
-            moved[k] = moved[k] + step
-            rows.append(_figures(pose.camera, lie_px, hole_px, moved))
+    rows = [_figures(pose.camera, lie_px, hole_px, posts.feet_px)]
+    rows += [_figures(camera, lie_px, hole_px, posts.feet_px) for camera in pose.varied()]
+    rows += [_figures(pose.camera, lie_px, hole_px + step, posts.feet_px) for step in _steps(hole.cov_px2)]
+    rows += [_figures(pose.camera, lie_px, hole_px, feet_px) for feet_px in posts.varied_px()]
     table = np.array(rows)
     u = np.sqrt(np.nansum((table[1:] - table[0]) ** 2, axis=0))
     u[1] = np.hypot(u[1], 1000 * U_POST_DIAMETER_M)
@@ -118,7 +116,7 @@ def _steps(cov: Floats) -> Floats:
     return np.asarray((vectors * np.sqrt(np.clip(values, 0, None))).T)
 
 
-def _figures(camera: Camera, lie_px: Floats, hole_px: Floats, feet_px: list[Floats]) -> Floats:
+def _figures(camera: Camera, lie_px: Floats, hole_px: Floats, feet_px: Floats) -> Floats:
     lie, hole, left, right_foot = (camera.to_plane(px) for px in (lie_px, hole_px, *feet_px))
     along, right = _axes(lie, hole)
     across, middle = right_foot - left, (left + right_foot) / 2 - lie

@@ -16,7 +16,7 @@ from puttvision.ball.sightings import Lie
 from puttvision.green.camera import Camera
 from puttvision.green.hole import Hole
 from puttvision.green.pose import Pose
-from puttvision.green.posts import Post
+from puttvision.green.post_pair import PostPair
 from puttvision.putt.fit import PieceFit, RollsFit, respond
 from puttvision.putt.gate import GateLine
 from puttvision.putt.measures import Variations
@@ -24,9 +24,6 @@ from puttvision.putt.pieces import CutRoll
 from puttvision.putt.track import lie_cov_m2, lie_on_plane, moved
 
 Floats = NDArray[np.float64]
-
-U_BLADES_M = 0.001
-"""Blades of grass hide the feet of both posts alike, up to a height that is known to about so much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +38,18 @@ class World:
     fit: RollsFit
 
 
-def gate_line(posts: tuple[Post, Post] | None, camera: Camera) -> GateLine | None:
+def gate_line(posts: PostPair | None, camera: Camera) -> GateLine | None:
     """The gate on the plane."""
     if posts is None:
         return None
-    return GateLine(camera.to_plane(posts[0].foot_px), camera.to_plane(posts[1].foot_px))
+    left_m, right_m = camera.to_plane(posts.feet_px)
+    return GateLine(left_m, right_m)
 
 
 def worlds(
     pose: Pose,
     hole: Hole,
-    posts: tuple[Post, Post] | None,
+    posts: PostPair | None,
     cuts: list[CutRoll],
     piece_of: list[tuple[int, bool]],
     fit: RollsFit,
@@ -72,7 +70,7 @@ def _world(
     camera: Camera,
     shift_px: Floats,
     hole: Hole,
-    posts: tuple[Post, Post] | None,
+    posts: PostPair | None,
     cuts: list[CutRoll],
     piece_of: list[tuple[int, bool]],
     fit: RollsFit,
@@ -120,7 +118,7 @@ def variations(
     later: int | None,
     pose: Pose,
     hole: Hole,
-    posts: tuple[Post, Post] | None,
+    posts: PostPair | None,
 ) -> Variations:
     """The rows for one roll. ``first`` and ``later`` number its pieces in the fit."""
     base = all_worlds[0]
@@ -135,15 +133,7 @@ def variations(
     for step in _px_columns(hole.cov_px2):
         rows.append(one.with_(hole=camera.to_plane(np.array(hole.at_px) + step)))
     if posts is not None and one.gate is not None:
-        for k in (0, 1):
-            for step in _px_columns(posts[k].cov_px2):
-                gate = one.gate.copy()
-                gate[k] = camera.to_plane(np.array(posts[k].foot_px) + step)
-                rows.append(one.with_(gate=gate))
-        feet_px = np.array([post.foot_px for post in posts])
-        rows.append(
-            one.with_(gate=one.gate + camera.to_plane(feet_px, U_BLADES_M) - camera.to_plane(feet_px))
-        )
+        rows += [one.with_(gate=camera.to_plane(feet_px)) for feet_px in posts.varied_px()]
     lie_cov = lie_cov_m2(cut.roll.start, camera)
     for step in _sqrt(lie_cov).T:
         rows.append(one.with_(lie=one.lie + step))

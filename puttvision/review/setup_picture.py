@@ -90,7 +90,7 @@ def _draw(axes: Axes, check: SetUpCheck) -> None:
     axes.plot(*px.T, color="white", linewidth=1.2, linestyle=(0, (6, 4)), path_effects=_halo())
     if check.gate is None:
         return
-    feet = [camera.to_plane(post.foot_px) for post in check.gate.posts]
+    feet = camera.to_plane(check.gate.posts.feet_px)
     for foot in feet:
         post = camera.project(np.array([[*foot, 0.0], [*foot, _POST_M]]))
         axes.plot(*post.T, color=theme.bad, linewidth=2.5, path_effects=_halo())

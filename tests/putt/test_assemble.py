@@ -33,7 +33,8 @@ from puttvision.green.hole import Hole
 from puttvision.green.pose import Pose
 from puttvision.green.site import Site
 from puttvision.green.still import StillPicture
-from puttvision.putt.assemble import Readout, assemble, gate_region
+from puttvision.putt.assemble import Readout, assemble
+from puttvision.putt.ball_gate import gate_region
 from puttvision.putt.motion import Green, paths
 
 READOUT = Readout(seconds=READOUT_S, u_seconds=0.002)

@@ -18,7 +18,7 @@ def test_left_and_right_whichever_is_pointed_at_first():
     left, right = at(0.45, -0.04), at(0.45, 0.04)
     for order in ((left, right), (right, left)):
         posts = posts_by_hand(pixels(*order), CAMERA, LIE_M, HOLE_M)
-        feet = [CAMERA.to_plane(post.foot_px) for post in posts]
+        feet = CAMERA.to_plane(posts.feet_px)
         assert feet[0] == pytest.approx(left, abs=1e-6)
         assert feet[1] == pytest.approx(right, abs=1e-6)
 
