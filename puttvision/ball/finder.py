@@ -94,6 +94,8 @@ def round_patches(
     its top left at ``offset_px``. ``part``: what of a ball is bright. A patch larger than a ball is searched
     for round bulges, so that a ball that touches a shoe or a putter is still found.
     """
+    mask, (left, top) = _lit_part(mask)
+    offset_px = (offset_px[0] + left * scale, offset_px[1] + top * scale)
     _, labels, stats, centroids = cv2.connectedComponentsWithStats(mask, connectivity=4)
     stats, centroids = stats[1:], centroids[1:]
     kept = stats[:, cv2.CC_STAT_AREA] >= 3
@@ -130,6 +132,13 @@ def round_patches(
                 found.append((0.5 + abs(float(own_depth[row, column]) / radii[i] - 1) + nearness[i], at))
     found.sort(key=lambda item: item[0])
     return [at for _, at in found]
+
+
+def _lit_part(mask: Plane) -> tuple[Plane, tuple[int, int]]:
+    """The box round all that is not zero in a mask, most often a small part of it, and its top left."""
+    x, y, w, h = cv2.boundingRect(mask)
+    left, top = max(0, x - 1), max(0, y - 1)  # with the dark beside it, from which depths are measured
+    return np.ascontiguousarray(mask[top : y + h + 1, left : x + w + 1]), (left, top)
 
 
 def shrunk(luma: Plane) -> Plane:
@@ -246,9 +255,7 @@ def find_balls(
     mask = cv2.bitwise_and(bright_mask(shrunk(luma) if small is None else small, settings), within)
     if fresh is not None:
         mask = cv2.bitwise_and(mask, fresh)
-    x, y, w, h = cv2.boundingRect(mask)
-    bright = np.ascontiguousarray(mask[y : y + h, x : x + w], dtype=np.uint8)
-    patches = round_patches(bright, (x * SCALE, y * SCALE), SCALE, camera, settings, part) if w else []
+    patches = round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part)
     # what is known takes no ball's turn: under a low sun two dozen flecks on the grass look more like one
     due = (
         at_px
