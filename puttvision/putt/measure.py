@@ -22,7 +22,7 @@ from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.common_error import u_centres_px
 from puttvision.ball.disc import BallFit, learn_light
-from puttvision.ball.finder import REACH_PX, FinderSettings, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
@@ -255,13 +255,16 @@ def _balls_seen(
     table = linear_light(site.gamma)
     look = Look(camera=site.pose.camera, table=table)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
+    others: list[NoBall] = []
     alike: list[int] = []
     for picture in pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]:
         luma, chroma = picture[0], partial(itemgetter(1, 2), picture)
         colour = FrameColour(luma, chroma, grass) if grass.tells else None
         own = replace(look, colour=colour)
-        find = find_balls(luma, own.camera, partial(own.at, luma, reach_px=REACH_PX), within=within)
+        fit_near = partial(own.at, luma, reach_px=REACH_PX)
+        find = find_balls(luma, own.camera, fit_near, others=others, within=within)
         balls += [(luma, fit) for fit in find.balls]
+        others += find.others  # a fit that has to find the sun as well takes ten times as long
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
         if len(alike) >= _SHADING_ENOUGH:
             break
