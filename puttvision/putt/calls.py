@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from puttvision.physics import BALL_RADIUS_M, HOLE_RADIUS_M, capture_speed
 from puttvision.putt.gate import GateLine
@@ -77,7 +77,7 @@ def call_gate(cut: CutRoll, gate: GateLine, offset_m: float | None, u_offset_m: 
             "clear", through=True, confidence=0.8, review=("where it passed the gate is not seen",)
         )
     clearance = free - abs(offset_m)
-    p_touch = float(norm.cdf(-clearance / max(u_offset_m, 1e-4)))
+    p_touch = float(ndtr(-clearance / max(u_offset_m, 1e-4)))
     side = "right" if offset_m > 0 else "left"
     review: tuple[str, ...] = ()
     if abs(clearance) < 2 * u_offset_m:
