@@ -6,9 +6,12 @@ The decoder gives up Python's lock while it works, so that two cores share the j
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
+from contextlib import contextmanager
 from queue import Empty, Full, Queue
 from threading import Event, Thread
 from typing import TypeVar
+
+import cv2
 
 Item = TypeVar("Item")
 
@@ -71,3 +74,14 @@ def read_ahead(source: Iterator[Item], n_most: int) -> Generator[Item, None, Non
     finally:
         unwanted.set()
         reader.join()
+
+
+@contextmanager
+def opencv_on_one_thread() -> Iterator[None]:
+    """While this lasts, OpenCV has no helpers: between calls they would spin on the core that decodes."""
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        yield
+    finally:
+        cv2.setNumThreads(before)

@@ -27,7 +27,7 @@ from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
-from puttvision.clip.ahead import read_ahead
+from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
@@ -133,7 +133,8 @@ def follow_clip(
         site = look.site
         if options.gate_px is not None:
             check_gate_pixels(options.gate_px, site.pose.camera)
-        rolls, found, last = _stream(clip, look, progress)
+        with opencv_on_one_thread():
+            rolls, found, last = _stream(clip, look, progress)
         facts = clip.facts
         warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens), *look.steadier.found.words()]
         if clip.break_text:

@@ -2,9 +2,10 @@
 
 import threading
 
+import cv2
 import pytest
 
-from puttvision.clip.ahead import read_ahead
+from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
 
 
 def threads():
@@ -59,3 +60,15 @@ def test_stopping_early_closes_the_source_in_the_thread_that_read_it():
     ahead.close()
     assert closed == ["reading ahead"]
     assert not threads()
+
+
+def test_opencv_gets_its_threads_back_whatever_happens():
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(2)
+    try:
+        with pytest.raises(RuntimeError, match="on the way"), opencv_on_one_thread():
+            assert cv2.getNumThreads() == 1
+            raise RuntimeError("on the way")
+        assert cv2.getNumThreads() == 2
+    finally:
+        cv2.setNumThreads(before)
