@@ -9,7 +9,6 @@ plane, projected with the camera at hand.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,8 +17,8 @@ from numpy.typing import NDArray
 from puttvision.ball.inside import Inside
 from puttvision.ball.likeness import is_ball, is_clear
 from puttvision.ball.outline import Picture, fan_over, outline_of
-from puttvision.ball.rim import PLATEAU_PX, Rim, rim_of, solve
-from puttvision.ball.shading import USUAL_SHADING, Shading, learn
+from puttvision.ball.rim import Rim, rim_of, solve
+from puttvision.ball.shading import USUAL_SHADING, Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
@@ -28,7 +27,6 @@ Floats = NDArray[np.float64]
 _TURNS = 4
 _STILL_PX = 0.15
 """A fit that moves by less has arrived."""
-_LIGHT_TURNS = 3
 _EXPECTED_PX = 3.6
 """Within this reach the ball is where it is expected, to a pixel or so."""
 _NEAR_PX = 1.0
@@ -38,7 +36,7 @@ _BLUR_PX = 0.75
 _LEAST_RADIUS_PX = 2.0
 _FLOOR_PX = 0.02
 """What one fit can claim at best: compression and texture are not independent between pixels."""
-_TOP_LUMA = 212
+TOP_LUMA = 212
 """From here on the tone curve flattens: the light was this or more."""
 
 
@@ -96,7 +94,7 @@ def fit_ball(
     smear_px = float(np.hypot(smear[0], smear[1]))
     reach = reach_px + smear_px / 2
     fan = fan_over(outline, reach)
-    inside = Inside(outline, fan, smear_px, float(table[_TOP_LUMA]))
+    inside = Inside(outline, fan, smear_px, float(table[TOP_LUMA]))
     # a move at even speed blurs by a box: its variance is a twelfth of its square
     blur_px = np.sqrt(_BLUR_PX**2 + (outline.normal @ smear) ** 2 / 12)
     to_middle = outline.middle_px - outline.centre_px
@@ -145,36 +143,6 @@ def fit_ball(
         at_m=(float(at_m[0]), float(at_m[1])),
         shading=Shading(known.sun, (float(lights[0]), float(lights[1]), float(lights[2]))),
     )
-
-
-def learn_light(
-    balls: Sequence[tuple[NDArray[np.uint8], BallFit]], camera: Camera, table: NDArray[np.float32]
-) -> Shading | None:
-    """The light on several balls of a clip, each with the picture it was fitted in; None for none.
-
-    A ball's place and the sun depend on each other: they are found in turn.
-    """
-    found: Shading | None = None
-    fits = [fit for _, fit in balls]
-    for turn in range(_LIGHT_TURNS):
-        if turn:
-            fits = [
-                fit_ball(picture, camera, fit.at_m, table, shading=found) or fit
-                for (picture, _), fit in zip(balls, fits, strict=True)
-            ]
-        faces = []
-        for (picture, _), fit in zip(balls, fits, strict=True):
-            outline = outline_of(camera, np.array(fit.at_m))
-            if outline is None:
-                continue
-            fan = fan_over(outline, PLATEAU_PX)
-            light = fan.light(picture, outline.middle_px, fit.size_ratio, table)
-            if light is not None:
-                faces.append(Inside(outline, fan, 0.0, float(table[_TOP_LUMA])).face(light))
-        if not faces:
-            return found
-        found = learn(faces, float(table[_TOP_LUMA]), found)
-    return found
 
 
 def _smear_px(

@@ -86,6 +86,10 @@ class Inside:
         """Rays along which the light seen just within the edge's blur is past the picture's top, (RAYS,)."""
         return np.asarray(self._seen > self.top)
 
+    def brightest(self) -> float:
+        """Light as bright as it may be seen here: that of the brightest rim, or the picture's top."""
+        return max(float(self._seen.max()), self.top)
+
     def misfit(self) -> float:
         """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""
         modelled = self._core @ self.lights

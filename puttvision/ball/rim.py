@@ -19,6 +19,8 @@ _U_SIZE = 0.006
 """A ball is 42.67 to 42.8 mm (common practice) and the camera's scale is known to about a percent."""
 _LEAST_STEP = 0.07
 """Weakest step of light, as a share of white, that counts: the shaded limb is left to the known size."""
+_LEAST_LEFT = 0.2
+"""Of the light just within, so much must be left at the rim: where shade begins, blur hides the edge."""
 _LEAST_ON_THE_WAY = 0.15
 """Share of the rays with an edge that suffices to go on towards a better place."""
 _LEAST_WITHIN = 0.5
@@ -68,7 +70,7 @@ def rim_of(
     edge, across = inside.at_edge(), light[:, inside.n_core :]
     full = np.zeros(RAYS, dtype=bool)
     if blur_px is None:  # what lies across the expected rim may well be the ball's inside
-        edge = edge[:, :1]
+        edge = np.minimum(edge[:, :1], inside.brightest())  # and what is past the picture's top looks like it
     else:
         edge = inside.as_seen(edge)
         # blurred, a burnt-out rim shows the light of what lies within it as well
@@ -77,7 +79,7 @@ def rim_of(
     rise = edge - around
     step = rise.min(axis=1)
     level = min(max(float(inside.lights.sum()) / _USUAL_LEVEL, 0.5), 1.0)
-    usable = step > _LEAST_STEP * level
+    usable = (step > _LEAST_STEP * level) & (step > _LEAST_LEFT * rise[:, 0])
     covered = (across - around) / np.where(usable[:, None], rise, 1.0)
     full &= usable
     spilt = np.zeros(RAYS)

@@ -30,6 +30,12 @@ _USUAL_MEAN = 0.65
 _USUAL_PULL = 0.15
 """Pull towards them, in samples: where the visible face is all in the sun, its light tells little of the
 sun's height."""
+_BOUNCE = 0.03
+"""Light thrown back by grass, which reflects little, as a share of what falls on it."""
+_LOWEST = 0.15
+_GAIN_TURNS, _GAIN_PULL = 10, 3.0
+_EVEN_PULL = 20.0
+"""The same for the even light: grass, which is dark, throws back little under any sky."""
 _SUN_STARTS = (*((azimuth, 0.7) for azimuth in np.arange(0.0, 6.2, 0.8)), (1.6, 1.4))
 
 
@@ -43,7 +49,7 @@ class Shading:
     """Even light, light of the sky from above, light of the sun: shares of white."""
 
 
-USUAL_SHADING = Shading((0.0, 0.0, 1.0), (0.1, 0.3, 0.6))
+USUAL_SHADING = Shading((0.0, 0.0, 1.0), (0.05, 0.3, 0.65))
 """A ball on a sunny day before anything is known of the sun; common practice, no source."""
 
 
@@ -57,7 +63,7 @@ def basis(surface: Floats, sun: tuple[float, float, float] | Floats) -> Floats:
 
 
 _USUAL_LIGHTS = np.array(USUAL_SHADING.lights)
-_USUAL_PULLS = _USUAL_PULL * np.eye(3)
+_USUAL_PULLS = np.diag([_EVEN_PULL, _USUAL_PULL, _USUAL_PULL])
 _MANY_LIGHTS = np.array(
     [
         (gain * even, gain * sky, gain * sun)
@@ -119,6 +125,32 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
     )
 
 
+def lights_under(
+    faces: Sequence[Face], top: float, sun: tuple[float, float, float], share: float
+) -> tuple[float, float, float]:
+    """The lights on balls under a sun that is known, with the sky's: the median ball's.
+
+    Only how bright all is together is sought: a burnt-out face does not tell sun from sky.
+
+    Parameters
+    ----------
+    share : of the light on the level green, what comes from the sun itself
+    """
+    level = np.array([_BOUNCE, 1 - share, share / max(sun[2], _LOWEST)])
+    gains = []
+    for face in faces:
+        shape = basis(face.surface, sun) @ level
+        full, gain = face.light > top, 1.0
+        for _ in range(_GAIN_TURNS):
+            misfit = (gain * shape - face.light) / _PRINT_STANDS_OUT
+            weighted = shape * _told(full, gain * shape, face.light) / (1 + misfit * misfit)
+            # the level green's light is that of white paper, give or take the phone's exposure
+            gain = float((weighted @ face.light + _GAIN_PULL) / (weighted @ shape + _GAIN_PULL))
+        gains.append(gain)
+    even, sky, direct = (float(np.median(gains)) * level).tolist()
+    return even, sky, direct
+
+
 def _angles_of(sun: tuple[float, float, float]) -> tuple[float, float]:
     x, y, z = sun
     return float(np.arctan2(y, x)) % (2 * np.pi), float(np.clip(np.arcsin(z), 0.06, 1.54))
@@ -155,10 +187,10 @@ class _Seen:
             shares = misfit / _PRINT_STANDS_OUT
             weight = _told(self.full, modelled, light) / (1 + shares * shares)
             weighted = rows.T * weight
-            lights = _not_negative(weighted @ rows + _USUAL_PULLS, weighted @ light + _USUAL_PULL * usual)
+            lights = _not_negative(weighted @ rows + _USUAL_PULLS, weighted @ light + _USUAL_PULLS @ usual)
             modelled = rows @ lights
             misfit = modelled - light
-        return lights, np.append(misfit * np.sqrt(weight), (lights - usual) * np.sqrt(_USUAL_PULL))
+        return lights, np.append(misfit * np.sqrt(weight), np.sqrt(_USUAL_PULLS) @ (lights - usual))
 
 
 def _likeliest(

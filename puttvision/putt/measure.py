@@ -21,9 +21,10 @@ from threadpoolctl import threadpool_limits
 from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.common_error import u_centres_px
-from puttvision.ball.disc import BallFit, learn_light
+from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
+from puttvision.ball.light import learn_light
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll

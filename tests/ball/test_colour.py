@@ -5,7 +5,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from little_green import BALL_RADIUS_M, View
+from little_green import BALL_RADIUS_M, Scene, View, box_round, film
+from little_green import GRASS as LINEAR_GRASS
 
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.finder import ball_radius_px
@@ -101,10 +102,11 @@ def test_a_camera_that_moved_is_followed():
 
 
 def test_grass_is_no_ball_even_where_its_light_looks_like_one():
-    # a round bright patch of grass: luma alone would take it
-    bright_grass = tuple(min(255, round(2.2 * c)) for c in GRASS)
-    luma, cb, cr = planes(bright_grass)
+    # a ball-shaped, bright tuft of grass: luma alone would take it
+    tuft = Scene(balls_m=(AT_M,), ball_colour=tuple(3.0 * LINEAR_GRASS), speckle=0.0)
+    seen = film(VIEW, tuft, fine=[box_round(VIEW, AT_M, 0.06)])
     look = Look(camera=CAMERA, table=linear_light(2.5))
-    assert look.at(luma, AT_M, 3.0) is not None
-    told = replace(look, colour=FrameColour(luma, lambda: (cb, cr), hue_of_grass()))
-    assert told.at(luma, AT_M, 3.0) is None
+    assert look.at(seen.luma, AT_M, 3.0) is not None
+    hue = grass_hue(seen.luma, seen.cb, seen.cr, np.ones(seen.luma.shape, np.uint8))
+    told = replace(look, colour=FrameColour(seen.luma, lambda: (seen.cb, seen.cr), hue))
+    assert told.at(seen.luma, AT_M, 3.0) is None

@@ -1,0 +1,94 @@
+"""The light on a clip's balls: from the shadows they cast, else from how they are lit themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from puttvision.ball.disc import TOP_LUMA, BallFit, fit_ball
+from puttvision.ball.inside import Inside
+from puttvision.ball.outline import fan_over, outline_of
+from puttvision.ball.rim import PLATEAU_PX
+from puttvision.ball.shading import Face, Shading, learn, lights_under
+from puttvision.ball.sun_by_shadow import sun_by_shadow
+from puttvision.green.camera import Camera
+
+SeenBall = tuple[NDArray[np.uint8], BallFit]
+"""A picture, shape (h, w), luma, and a ball that was fitted in it."""
+_TURNS, _TURNS_BY_SHADOW = 3, 2
+_STILL_BALLS = 0.75
+"""So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
+
+
+def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
+    """The light on several balls of a clip; None for none.
+
+    ``table``: ``puttvision.green.edges.linear_light`` of the clip's tone curve.
+    """
+    return _by_shadow(balls, camera, table) or _by_light(balls, camera, table)
+
+
+def _by_shadow(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
+    """The light that fits the balls' shadows; None where none show, or balls look otherwise."""
+    found = sun_by_shadow([(picture, fit.at_m) for picture, fit in balls], camera, table)
+    if found is None:
+        return None
+    top, fits = float(table[TOP_LUMA]), [fit for _, fit in balls]
+    shading: Shading | None = None
+    for _ in range(_TURNS_BY_SHADOW):
+        faces = _faces(balls, fits, camera, table)
+        if not faces:
+            return None
+        shading = Shading(found.sun, lights_under(faces, top, found.sun, found.share))
+        again = _fitted(balls, fits, camera, table, shading)
+        if sum(fit is not None for fit in again) < _STILL_BALLS * len(balls):
+            return None
+        fits = [fit or before for fit, before in zip(again, fits, strict=True)]
+    return shading
+
+
+def _by_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
+    """A ball's place and the sun depend on each other: they are found in turn."""
+    found: Shading | None = None
+    fits = [fit for _, fit in balls]
+    for turn in range(_TURNS):
+        if found is not None and turn:
+            again = _fitted(balls, fits, camera, table, found)
+            fits = [fit or before for fit, before in zip(again, fits, strict=True)]
+        faces = _faces(balls, fits, camera, table)
+        if not faces:
+            return found
+        found = learn(faces, float(table[TOP_LUMA]), found)
+    return found
+
+
+def _fitted(
+    balls: Sequence[SeenBall],
+    fits: Sequence[BallFit],
+    camera: Camera,
+    table: NDArray[np.float32],
+    shading: Shading,
+) -> list[BallFit | None]:
+    """Each ball fitted again in this light, from where it was."""
+    return [
+        fit_ball(picture, camera, fit.at_m, table, shading=shading)
+        for (picture, _), fit in zip(balls, fits, strict=True)
+    ]
+
+
+def _faces(
+    balls: Sequence[SeenBall], fits: Sequence[BallFit], camera: Camera, table: NDArray[np.float32]
+) -> list[Face]:
+    """The inside of each ball as its picture shows it."""
+    faces = []
+    for (picture, _), fit in zip(balls, fits, strict=True):
+        outline = outline_of(camera, np.array(fit.at_m))
+        if outline is None:
+            continue
+        fan = fan_over(outline, PLATEAU_PX)
+        light = fan.light(picture, outline.middle_px, fit.size_ratio, table)
+        if light is not None:
+            faces.append(Inside(outline, fan, 0.0, float(table[TOP_LUMA])).face(light))
+    return faces
