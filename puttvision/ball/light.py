@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +23,25 @@ _STILL_BALLS = 0.75
 """So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
 
 
-def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
+@dataclass(frozen=True, slots=True)
+class Light:
+    """The light on a clip's balls."""
+
+    shading: Shading
+    by_shadow: bool
+    """Whether the shadows that the balls cast tell where the sun stands."""
+
+
+def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:
     """The light on several balls of a clip; None for none.
 
     ``table``: ``puttvision.green.edges.linear_light`` of the clip's tone curve.
     """
-    return _by_shadow(balls, camera, table) or _by_light(balls, camera, table)
+    shading = _by_shadow(balls, camera, table)
+    if shading is not None:
+        return Light(shading, by_shadow=True)
+    shading = _by_light(balls, camera, table)
+    return None if shading is None else Light(shading, by_shadow=False)
 
 
 def _by_shadow(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:

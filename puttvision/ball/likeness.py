@@ -12,7 +12,8 @@ from puttvision.ball.shading import Shading
 _LEAST_SEEN = 0.3
 """Share of the outline that has to be seen."""
 _LEAST_EXPECTED = 0.2
-"""The same of a ball that is under way and expected there: of a low sun's, the lit limb is enough."""
+"""The same of a ball that is under way and expected there, or of which the known sun lights but a crescent:
+the lit limb is enough."""
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
@@ -39,13 +40,15 @@ def is_ball(
     ``expected``: a ball under way is to be seen there.
     """
     n_good = np.count_nonzero(rim.good)
-    least = _LEAST_EXPECTED if expected else _LEAST_SEEN
+    n_usable = np.count_nonzero(rim.usable)
+    crescent = known is not None and _LEAST_CLEAN * n_usable < _LEAST_SEEN * RAYS
+    least = _LEAST_EXPECTED if expected or crescent else _LEAST_SEEN
     if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < least * RAYS:
         return False
     dim = known is not None and inside.lights.sum() < _DIM * sum(known.lights)
     if rim.contrast < (_LEAST_DIM_CONTRAST if dim else _LEAST_CONTRAST):
         return False
-    if n_good < _LEAST_CLEAN * np.count_nonzero(rim.usable):
+    if n_good < _LEAST_CLEAN * n_usable:
         return False
     if np.abs(outline.normal[rim.good].sum(axis=0)).max() > 0.5 * RAYS:
         return False

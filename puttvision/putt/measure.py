@@ -24,7 +24,7 @@ from puttvision.ball.common_error import u_centres_px
 from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
-from puttvision.ball.light import learn_light
+from puttvision.ball.light import Light, learn_light
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
@@ -148,7 +148,7 @@ def follow_clip(
         rolls=rolls,
         found=found,
         readout=sensor_readout(options.lens, facts),
-        u_ball_px=u_centres_px(look.shading),
+        u_ball_px=u_centres_px(look.light),
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
@@ -216,7 +216,7 @@ class _Look:
     within: NDArray[np.uint8]
     """Where balls are looked for."""
     grass: GrassHue
-    shading: Shading | None
+    light: Light | None
     luma_shows: bool
     steadier: Steadier
 
@@ -239,13 +239,13 @@ def _look(clip: Clip, options: Options) -> _Look:
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
     balls = _balls_seen(pictures, site, within, grass)
-    shading = learn_light(balls, site.pose.camera, linear_light(site.gamma))
+    light = learn_light(balls, site.pose.camera, linear_light(site.gamma))
     return _Look(
         site,
         within,
         grass,
-        shading,
-        _luma_shows(balls, shading),
+        light,
+        _luma_shows(balls, light),
         Steadier(still.luma, site.pose.camera, lumas),
     )
 
@@ -273,12 +273,12 @@ def _balls_seen(
     return [balls[i] for i in alike[:_SHADING_ENOUGH]]
 
 
-def _luma_shows(balls: list[tuple[NDArray[np.uint8], BallFit]], shading: Shading | None) -> bool:
+def _luma_shows(balls: list[tuple[NDArray[np.uint8], BallFit]], light: Light | None) -> bool:
     """Whether the clip's balls lie in good light and most of their outline shows in luma."""
-    if shading is None:
+    if light is None:
         return False
     seen = float(np.median([fit.seen for _, fit in balls]))
-    return seen > _WELL_SEEN and sum(shading.lights) > _WELL_LIT
+    return seen > _WELL_SEEN and sum(light.shading.lights) > _WELL_LIT
 
 
 def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
@@ -329,10 +329,10 @@ def _stream(
     follower = BallFollower(
         site.pose.camera,
         linear_light(site.gamma),
-        shading=look.shading,
+        shading=None if look.light is None else look.light.shading,
         hole=HoleView(site.hole_box, site.hole_look),
         within=look.within,
-        part=ALL_WHOLE if look.shading is None else _bright_parts(site, look.within, look.shading),
+        part=ALL_WHOLE if look.light is None else _bright_parts(site, look.within, look.light.shading),
         luma_shows=look.luma_shows,
     )
     rolls: list[Roll] = []
