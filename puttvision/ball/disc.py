@@ -10,6 +10,7 @@ plane, projected with the camera at hand.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +35,8 @@ _NEAR_PX = 1.0
 _BLUR_PX = 0.75
 """Deviation of lens blur, a pixel's area and sampling; common for phones, from memory."""
 _LEAST_RADIUS_PX = 2.0
-_FLOOR_PX = 0.02
-"""What one fit can claim at best: compression and texture are not independent between pixels."""
+_FLOOR_PX2 = 0.02**2 * np.eye(3)
+"""What one fit can claim at best, 0.02 px: compression and texture are not independent between pixels."""
 TOP_LUMA = 212
 """From here on the tone curve flattens: the light was this or more."""
 
@@ -127,20 +128,20 @@ def fit_ball(
         near = moved_px < _NEAR_PX
     if rim is None or not is_ball(outline, inside, rim, step, shading, expected=expected):
         return None
-    at_m = camera.to_plane(at_px, BALL_RADIUS_M)
-    if not np.isfinite(at_m).all():
+    x_m, y_m = camera.to_plane(at_px, BALL_RADIUS_M).tolist()
+    if not (isfinite(x_m) and isfinite(y_m)):
         return None
     lights = inside.lights
     # neighbouring rays share pixels: about one in two is independent
-    cov = np.linalg.inv(step.information) * 2.0 + np.diag([_FLOOR_PX**2] * 3)
+    cov = np.linalg.inv(step.information) * 2.0 + _FLOOR_PX2
     return BallFit(
         at_px=(float(at_px[0]), float(at_px[1])),
         cov_px2=(float(cov[0, 0]), float(cov[0, 1]), float(cov[1, 1])),
         size_ratio=size,
-        seen=float(rim.good.mean()),
+        seen=rim.seen,
         misfit_px=step.spread_px,
         clear=is_clear(outline, inside, rim, step, shading),
-        at_m=(float(at_m[0]), float(at_m[1])),
+        at_m=(x_m, y_m),
         shading=Shading(known.sun, (float(lights[0]), float(lights[1]), float(lights[2]))),
     )
 

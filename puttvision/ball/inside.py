@@ -97,4 +97,4 @@ class Inside:
         rest[self._light > self.top] = 0.0
         n_plain = int((1 - _PRINTED_SHARE) * rest.size)
         plain = np.partition(rest, n_plain)[:n_plain]
-        return float(np.sqrt(plain @ plain / n_plain) / self._light.mean())
+        return float(np.sqrt(plain @ plain / n_plain)) * rest.size / float(self._light.sum())

@@ -60,6 +60,6 @@ def is_ball(
 def is_clear(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
     """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade."""
     in_light = known is not None and inside.lights.sum() > _IN_SHADE * sum(known.lights)
-    enough = min((float(rim.good.mean()) - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
+    enough = min((rim.seen - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
     floor_px = _CLEAR_FLOOR_PX + rim.u_spill_px / 2
     return step.spread_px < (_CLEAR_SHARE * outline.radius_px + floor_px) * enough

@@ -54,7 +54,12 @@ class Rim:
     def contrast(self) -> float:
         """Mean, over the good rays, of the step at the edge as a share of the light within it."""
         step, around = self.step[self.good], self.around[self.good]
-        return float((step / (step + around)).mean())
+        return float((step / (step + around)).sum()) / step.size
+
+    @property
+    def seen(self) -> float:
+        """Share of the rays that are good."""
+        return np.count_nonzero(self.good) / RAYS
 
 
 def rim_of(
