@@ -12,8 +12,10 @@ from puttvision.ball.shading import Shading
 _LEAST_SEEN = 0.3
 """Share of the outline that has to be seen."""
 _LEAST_EXPECTED = 0.2
-"""The same of a ball that is under way and expected there, or of which the known sun lights but a crescent:
+"""The same of a ball that is under way and expected there, or of which the sun lights but a crescent:
 the lit limb is enough."""
+_CRESCENT = 0.5
+"""All that shows of such a crescent is about so much of the outline."""
 _LEAST_CLEAN = 0.7
 """Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
@@ -41,8 +43,7 @@ def is_ball(
     """
     n_good = np.count_nonzero(rim.good)
     n_usable = np.count_nonzero(rim.usable)
-    crescent = known is not None and _LEAST_CLEAN * n_usable < _LEAST_SEEN * RAYS
-    least = _LEAST_EXPECTED if expected or crescent else _LEAST_SEEN
+    least = _LEAST_EXPECTED if expected or _is_crescent(rim) else _LEAST_SEEN
     if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < least * RAYS:
         return False
     dim = known is not None and inside.lights.sum() < _DIM * sum(known.lights)
@@ -60,6 +61,12 @@ def is_ball(
 def is_clear(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
     """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade."""
     in_light = known is not None and inside.lights.sum() > _IN_SHADE * sum(known.lights)
-    enough = min((rim.seen - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
+    seen = rim.seen / (_CRESCENT if _is_crescent(rim) else 1.0)
+    enough = min((seen - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
     floor_px = _CLEAR_FLOOR_PX + rim.u_spill_px / 2
     return step.spread_px < (_CLEAR_SHARE * outline.radius_px + floor_px) * enough
+
+
+def _is_crescent(rim: Rim) -> bool:
+    """Whether the sun lights so little of the outline that no more can be seen."""
+    return bool(_LEAST_CLEAN * np.count_nonzero(rim.usable) < _LEAST_SEEN * RAYS)

@@ -66,6 +66,11 @@ _BY_HOLE_M = 1.0
 """A sheet farther from the hole lies by the balls."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
+_SUNS_BEYOND = tuple(
+    Shading((0.94 * float(np.cos(azimuth)), 0.94 * float(np.sin(azimuth)), 0.34), (0.03, 0.22, 1.6))
+    for azimuth in np.radians([90.0, 45.0, 135.0])
+)
+"""Twenty degrees high, straight beyond the green and on either side (in the frame of the green)."""
 _COLUMNS = 5
 _SAME_SUN = 0.87
 """Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
@@ -238,7 +243,9 @@ def _look(clip: Clip, options: Options) -> _Look:
     within = _field(site)
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
-    balls = _balls_seen(pictures, site, within, grass)
+    # of a ball under a low sun from beyond so little shows that the sun has to be known to see it at all
+    tried = (_balls_seen(pictures, site, within, grass, sun) for sun in (None, *_SUNS_BEYOND))
+    balls = next((balls for balls in tried if balls), [])
     light = learn_light(balls, site.pose.camera, linear_light(site.gamma))
     return _Look(
         site,
@@ -251,11 +258,15 @@ def _look(clip: Clip, options: Options) -> _Look:
 
 
 def _balls_seen(
-    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue
+    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue, known: Shading | None
 ) -> list[tuple[NDArray[np.uint8], BallFit]]:
-    """Balls that tell the clip's light, each in its picture: of all found, those whose suns most agree."""
+    """Balls that tell the clip's light, each in its picture: of all found, those whose suns most agree.
+
+    ``known``: the light they are thought to be in; None to find each one's own.
+    """
     table = linear_light(site.gamma)
-    look = Look(camera=site.pose.camera, table=table)
+    look = Look(camera=site.pose.camera, table=table, shading=known)
+    part = ALL_WHOLE if known is None else _bright_parts(site, within, known)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
     others: list[NoBall] = []
     alike: list[int] = []
@@ -264,7 +275,7 @@ def _balls_seen(
         colour = FrameColour(luma, chroma, grass) if grass.tells else None
         own = replace(look, colour=colour)
         fit_near = partial(own.at, luma, reach_px=REACH_PX)
-        find = find_balls(luma, own.camera, fit_near, others=others, within=within)
+        find = find_balls(luma, own.camera, fit_near, others=others, within=within, part=part)
         balls += [(luma, fit) for fit in find.balls]
         others += find.others  # a fit that has to find the sun as well takes ten times as long
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
