@@ -69,16 +69,13 @@ def with_shadows(still: StillPicture, camera: Camera, pair: PostPair) -> PostPai
     shade = _shade_about(still, camera, pair, feet_m)
     if shade is None:
         return pair
-    best: _Fit | None = None
     for cast in _likely_casts(shade, camera, pair, feet_m):
         strips = _strips(shade, camera, pair, feet_m, cast)
         fit = None if strips is None else _fit(strips, pair, cast)
-        if fit is not None and (best is None or fit.gain > best.gain):
-            best = fit
-    if best is None:
-        return pair
-    floor = _FLOOR_PX**2 * np.eye(4) + common_cov_px2(pair.feet_px, camera, _U_LEVEL_M)
-    return pair.moved(pair.feet_px + best.moves_px, best.cov_px2 + floor)
+        if fit is not None:
+            floor = _FLOOR_PX**2 * np.eye(4) + common_cov_px2(pair.feet_px, camera, _U_LEVEL_M)
+            return pair.moved(pair.feet_px + fit.moves_px, fit.cov_px2 + floor)
+    return pair
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +105,6 @@ class _Fit:
     """Shape (2, 2), of the feet."""
     cov_px2: Floats
     """Shape (4, 4)."""
-    gain: float
-    """What the shadows explain, in squares of the noise."""
 
 
 def _shade_about(still: StillPicture, camera: Camera, pair: PostPair, feet_m: Floats) -> _Shade | None:
@@ -252,4 +247,4 @@ def _fit(strips: _Strips, pair: PostPair, cast: _Cast) -> _Fit | None:
     if min(gains) < _LEAST_GAIN or moved @ moved > _MOST_MOVED or misfit > _MOST_MISFIT:
         return None
     cov = np.linalg.inv(found.jac.T @ found.jac + 1e-9 * np.eye(len(values)))[5:, 5:]
-    return _Fit(moves_px=values[5:].reshape(2, 2), cov_px2=cov, gain=sum(gains))
+    return _Fit(moves_px=values[5:].reshape(2, 2), cov_px2=cov)
