@@ -102,11 +102,11 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
     seen = [_Seen(face, face.light > top, float(face.light.mean()) / _USUAL_MEAN) for face in faces]
 
     def rest(angles: Floats, begun: Sequence[Floats]) -> Floats:
-        sun = _towards(angles)
+        sun = towards(*angles)
         return np.concatenate([one.lit_by(sun, lights)[1] for one, lights in zip(seen, begun, strict=True)])
 
     starts = _SUN_STARTS if begin is None else (_angles_of(begin.sun),)
-    looks = [[one.first_lights(_towards(np.array(start))) for one in seen] for start in starts]
+    looks = [[one.first_lights(towards(*start)) for one in seen] for start in starts]
     best = int(np.argmin([sum(cost for _, cost in look) for look in looks]))
     begun = [lights for lights, _ in looks[best]]
     angles = np.array(starts[best])
@@ -115,7 +115,7 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
             rest, angles, bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1", f_scale=0.03, max_nfev=8,
             diff_step=1e-3, args=(begun,),
         ).x  # fmt: skip
-    sun = _towards(angles)
+    sun = towards(*angles)
     lights = np.mean([one.lit_by(sun, lights)[0] for one, lights in zip(seen, begun, strict=True)], axis=0)
     if lights[2] < _NO_SUN * lights.sum():
         sun = np.array(USUAL_SHADING.sun)
@@ -156,10 +156,10 @@ def _angles_of(sun: tuple[float, float, float]) -> tuple[float, float]:
     return float(np.arctan2(y, x)) % (2 * np.pi), float(np.clip(np.arcsin(z), 0.06, 1.54))
 
 
-def _towards(angles: Floats) -> Floats:
-    azimuth, elevation = angles
-    level = np.cos(elevation)
-    return np.array([level * np.cos(azimuth), level * np.sin(azimuth), np.sin(elevation)])
+def towards(azimuth_rad: float, elevation_rad: float) -> Floats:
+    """Unit vector towards a sun, shape (3,), in the frame of the green."""
+    level = np.cos(elevation_rad)
+    return np.array([level * np.cos(azimuth_rad), level * np.sin(azimuth_rad), np.sin(elevation_rad)])
 
 
 @dataclass(frozen=True, slots=True)

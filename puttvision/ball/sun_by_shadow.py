@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from scipy.special import ndtr
 
+from puttvision.ball.shading import towards
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
@@ -113,16 +114,6 @@ def sun_by_shadow(
     patches = [p for luma, at_m in balls if (p := _patch(luma, np.array(at_m), camera, table)) is not None]
     if not patches:
         return None
-    starts = [(azimuth, elevation) for azimuth in _AZIMUTHS_RAD for elevation in _ELEVATIONS_RAD]
-    suns = np.array([towards(*start) for start in starts])
-    told = np.zeros(len(starts))
-    for patch in patches:
-        few = patch.few()
-        lights, rest = few.fit(few.shadows(suns))
-        _, without = few.fit(np.zeros((1, len(few.light))))
-        gain = len(few.light) * np.log((without**2).mean() / (rest**2).mean(axis=1))
-        # a shoe or a putter beside one ball does not outweigh the shadows of all
-        told += np.where(lights[:, 2] > _LEAST_SHARE / 3, np.minimum(gain, _MOST_TOLD), 0.0)
 
     def residuals(angles: Floats) -> Floats:
         sun = towards(*angles)[None]
@@ -130,7 +121,7 @@ def sun_by_shadow(
         return np.concatenate(rest) / _ALIKE
 
     found = least_squares(
-        residuals, starts[int(np.argmax(told))], bounds=_BOUNDS_RAD, loss="cauchy", diff_step=1e-3,
+        residuals, _likeliest(patches), bounds=_BOUNDS_RAD, loss="cauchy", diff_step=1e-3,
         max_nfev=_TURNS,
     )  # fmt: skip
     sun = towards(*found.x)
@@ -146,6 +137,21 @@ def sun_by_shadow(
     return SunByShadow((float(sun[0]), float(sun[1]), float(sun[2])), share, u_rad)
 
 
+def _likeliest(patches: Sequence[_Patch]) -> tuple[float, float]:
+    """Azimuth and elevation of the one of many suns that most balls' shadows speak for."""
+    starts = [(azimuth, elevation) for azimuth in _AZIMUTHS_RAD for elevation in _ELEVATIONS_RAD]
+    suns = np.array([towards(*start) for start in starts])
+    told = np.zeros(len(starts))
+    for patch in patches:
+        few = patch.few()
+        lights, rest = few.fit(few.shadows(suns))
+        _, without = few.fit(np.zeros((1, len(few.light))))
+        gain = len(few.light) * np.log((without**2).mean() / (rest**2).mean(axis=1))
+        # a shoe or a putter beside one ball does not outweigh the shadows of all
+        told += np.where(lights[:, 2] > _LEAST_SHARE / 3, np.minimum(gain, _MOST_TOLD), 0.0)
+    return starts[int(np.argmax(told))]
+
+
 def _share(patch: _Patch, sun: Floats) -> tuple[float, float, float]:
     """The share of the light that one ball's shadow lacks, its uncertainty, and what the shadow explains in
     squares of the noise."""
@@ -156,12 +162,6 @@ def _share(patch: _Patch, sun: Floats) -> tuple[float, float, float]:
     usual = max(float(lights[0]), 1e-6)
     gain = float(np.sum((rest - lights[2] * shadow[0]) ** 2 - rest**2)) / (_ALIKE * patch.noise) ** 2
     return float(lights[2]) / usual, u_light / usual, gain
-
-
-def towards(azimuth_rad: float, elevation_rad: float) -> Floats:
-    """Unit vector, shape (3,)."""
-    level = np.cos(elevation_rad)
-    return np.array([level * np.cos(azimuth_rad), level * np.sin(azimuth_rad), np.sin(elevation_rad)])
 
 
 def _patch(

@@ -270,7 +270,7 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     start = np.concatenate(
         [np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]]
     )
-    fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, max_nfev=60)
+    fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, ftol=1e-5, xtol=1e-5, max_nfev=60)
     misfit = float(np.sqrt(np.mean((model(fit.x) - view.value) ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)
     floor = np.outer(side, side) * _FOOT_FLOOR_PX[0] ** 2 + np.outer(up, up) * _FOOT_FLOOR_PX[1] ** 2
