@@ -126,6 +126,7 @@ def fit_ball(
         if moved_px < _STILL_PX and turn >= fewest and near:
             break
         near = moved_px < _NEAR_PX
+        settled = settled and near  # lights chosen where the ball does not lie are chosen once more
     if rim is None or not is_ball(outline, inside, rim, step, shading, expected=expected):
         return None
     x_m, y_m = camera.to_plane(at_px, BALL_RADIUS_M).tolist()
