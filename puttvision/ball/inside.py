@@ -91,10 +91,10 @@ class Inside:
         return max(float(self._seen.max()), self.top)
 
     def misfit(self) -> float:
-        """Root mean square misfit over the mean light, the worst points, a ball's print, left out."""
+        """Root mean square misfit over that of the light, the worst points, a ball's print, left out."""
         modelled = self._core @ self.lights
         rest = np.abs(modelled - self._light)
         rest[self._light > self.top] = 0.0
         n_plain = int((1 - _PRINTED_SHARE) * rest.size)
         plain = np.partition(rest, n_plain)[:n_plain]
-        return float(np.sqrt(plain @ plain / n_plain)) * rest.size / float(self._light.sum())
+        return float(np.sqrt((plain @ plain / n_plain) / (self._light @ self._light / rest.size)))

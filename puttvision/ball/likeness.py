@@ -22,8 +22,8 @@ _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
 """Contrast of a ball's rim with the grass; the second for what is darker than this share of the clip's balls:
 in shade, where the grass is dark too, or grass taken for a ball (up to 0.55, measured on filmed scenes)."""
 _WORST_SHADING, _WORST_OTHER_LIGHT = 0.15, 0.33
-"""Root mean square misfit of a ball's inside over its mean light, lines and letters on it left out; and the
-same under the light learnt before, which a cloud or the player's shadow may have changed."""
+"""Root mean square misfit of a ball's inside over that of its light, lines and letters on it left out; and
+the same under the light learnt before, which a cloud or the player's shadow may have changed."""
 _CLEAR_SHARE, _CLEAR_FLOOR_PX = 0.045, 0.2
 """A clear fit's spread of edges: a share of the radius and pixels on top."""
 _CLEAR_FROM, _CLEAR_OVER, _LIT_OVER = 0.25, 0.3, 0.15
