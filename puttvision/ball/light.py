@@ -12,15 +12,28 @@ from puttvision.ball.disc import TOP_LUMA, BallFit, fit_ball
 from puttvision.ball.inside import Inside
 from puttvision.ball.outline import fan_over, outline_of
 from puttvision.ball.rim import PLATEAU_PX
-from puttvision.ball.shading import Face, Shading, learn, lights_under
+from puttvision.ball.shading import Face, Shading, learn, lights_under, towards
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.camera import Camera
 
 SeenBall = tuple[NDArray[np.uint8], BallFit]
 """A picture, shape (h, w), luma, and a ball that was fitted in it."""
 _TURNS, _TURNS_BY_SHADOW = 3, 2
+_SUNS_BEYOND_DEG, _LOW_DEG, _LOW_LIGHTS = (90.0, 45.0, 135.0), 20.0, (0.03, 0.22, 1.6)
+"""Straight beyond the green and on either side, in its frame; how high; and the light of a clear evening
+(measured on filmed scenes)."""
 _STILL_BALLS = 0.75
 """So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
+
+
+def suns_beyond() -> list[Shading]:
+    """Low suns beyond the green, in which to look for balls where none is found.
+
+    In such light too little of a ball shows to see it before its sun is known; the shadow of a ball so found
+    tells the true one.
+    """
+    suns = [towards(*np.radians([azimuth, _LOW_DEG])).tolist() for azimuth in _SUNS_BEYOND_DEG]
+    return [Shading((x, y, z), _LOW_LIGHTS) for x, y, z in suns]
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,9 +24,9 @@ from puttvision.ball.common_error import u_centres_px
 from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
 from puttvision.ball.follow import BallFollower
-from puttvision.ball.light import Light, learn_light
+from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
-from puttvision.ball.shading import Shading, towards
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
@@ -66,9 +66,6 @@ _BY_HOLE_M = 1.0
 """A sheet farther from the hole lies by the balls."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
-_SUNS_BEYOND_DEG, _LOW_DEG, _LOW_LIGHTS = (90.0, 45.0, 135.0), 20.0, (0.03, 0.22, 1.6)
-"""Straight beyond the green and on either side, in its frame; how high; and the light of a clear evening
-(measured on filmed scenes)."""
 _COLUMNS = 5
 _SAME_SUN = 0.87
 """Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
@@ -242,7 +239,7 @@ def _look(clip: Clip, options: Options) -> _Look:
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
     # of a ball under a low sun from beyond so little shows that the sun has to be known to see it at all
-    tried = (_balls_seen(pictures, site, within, grass, sun) for sun in (None, *_suns_beyond()))
+    tried = (_balls_seen(pictures, site, within, grass, sun) for sun in (None, *suns_beyond()))
     balls = next((balls for balls in tried if balls), [])
     light = learn_light(balls, site.pose.camera, linear_light(site.gamma))
     return _Look(
@@ -253,11 +250,6 @@ def _look(clip: Clip, options: Options) -> _Look:
         _luma_shows(balls, light),
         Steadier(still.luma, site.pose.camera, lumas),
     )
-
-
-def _suns_beyond() -> list[Shading]:
-    suns = [towards(*np.radians([azimuth, _LOW_DEG])).tolist() for azimuth in _SUNS_BEYOND_DEG]
-    return [Shading((x, y, z), _LOW_LIGHTS) for x, y, z in suns]
 
 
 def _balls_seen(

@@ -5,7 +5,7 @@ import pytest
 from little_green import BALL_RADIUS_M, Scene, View, box_round, film
 
 from puttvision.ball.disc import fit_ball
-from puttvision.ball.light import learn_light
+from puttvision.ball.light import learn_light, suns_beyond
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.edges import linear_light
 
@@ -88,6 +88,26 @@ def test_where_shadows_are_hidden_the_balls_own_light_tells():
     assert light is not None
     assert not light.by_shadow
     assert angle_deg(light.shading.sun, BEHIND) < 15
+
+
+@pytest.mark.parametrize("sun", [(-0.61, 0.73, 0.32), (0.5, 0.8, 0.33)])
+def test_balls_that_show_but_a_crescent_are_found_under_a_sun_beyond(sun):
+    # a clear evening: the sun gives six times as much on what faces it as the whole sky
+    low = Scene(balls_m=tuple(PLACES), sun=sun, sun_light=2.2, sky_light=0.25)
+    luma = film(VIEW, low, fine=[box_round(VIEW, at_m, 0.12) for at_m in PLACES], n=3).luma
+    assert sum(fit_ball(luma, CAMERA, at_m, TABLE) is not None for at_m in PLACES) < len(PLACES)
+    for supposed in suns_beyond():
+        fits = [fit_ball(luma, CAMERA, at_m, TABLE, shading=supposed) for at_m in PLACES]
+        seen = [(luma, fit) for fit in fits if fit is not None]
+        if len(seen) == len(PLACES):
+            break
+    light = learn_light(seen, CAMERA, TABLE)
+    assert light is not None
+    assert light.by_shadow
+    assert angle_deg(light.shading.sun, sun) < 4
+    again = [fit_ball(luma, CAMERA, at_m, TABLE, shading=light.shading) for at_m in PLACES]
+    assert all(np.hypot(*off_px(fit, at_m)) < 0.3 for fit, at_m in zip(again, PLACES, strict=True) if fit)
+    assert sum(fit is not None for fit in again) >= 2
 
 
 def test_no_balls_no_light():
