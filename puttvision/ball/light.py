@@ -12,7 +12,7 @@ from puttvision.ball.disc import TOP_LUMA, BallFit, fit_ball
 from puttvision.ball.inside import Inside
 from puttvision.ball.outline import fan_over, outline_of
 from puttvision.ball.rim import PLATEAU_PX
-from puttvision.ball.shading import Face, Shading, learn, lights_under, towards
+from puttvision.ball.shading import Face, Shading, Sun, learn, lights_under, towards
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.camera import Camera
 
@@ -43,6 +43,11 @@ class Light:
     shading: Shading
     by_shadow: bool
     """Whether the shadows that the balls cast tell where the sun stands."""
+
+    @property
+    def sun_by_shadow(self) -> Sun | None:
+        """None where no shadow tells it."""
+        return self.shading.sun if self.by_shadow else None
 
 
 def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:

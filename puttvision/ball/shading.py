@@ -15,6 +15,8 @@ from scipy.optimize import least_squares, nnls
 from puttvision.ball.small_systems import solve3
 
 Floats = NDArray[np.float64]
+Sun = tuple[float, float, float]
+"""Unit vector towards it, in the frame of the green."""
 
 _CENSOR_TURNS = 3
 _SETTLED = 0.002
@@ -43,8 +45,7 @@ _SUN_STARTS = (*((azimuth, 0.7) for azimuth in np.arange(0.0, 6.2, 0.8)), (1.6, 
 class Shading:
     """Where the sun stands and how much light comes evenly, from the sky, from the sun."""
 
-    sun: tuple[float, float, float]
-    """Unit vector towards the sun, in the frame of the green."""
+    sun: Sun
     lights: tuple[float, float, float]
     """Even light, light of the sky from above, light of the sun: shares of white."""
 
@@ -53,7 +54,7 @@ USUAL_SHADING = Shading((0.0, 0.0, 1.0), (0.05, 0.3, 0.65))
 """A ball on a sunny day before anything is known of the sun; common practice, no source."""
 
 
-def basis(surface: Floats, sun: tuple[float, float, float] | Floats) -> Floats:
+def basis(surface: Floats, sun: Sun | Floats) -> Floats:
     """Even light, sky and sun at unit strength on outward unit normals (..., 3): shape (..., 3)."""
     rows = np.empty(surface.shape)
     rows[..., 0] = 1.0
@@ -125,9 +126,7 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
     )
 
 
-def lights_under(
-    faces: Sequence[Face], top: float, sun: tuple[float, float, float], share: float
-) -> tuple[float, float, float]:
+def lights_under(faces: Sequence[Face], top: float, sun: Sun, share: float) -> tuple[float, float, float]:
     """The lights on balls under a sun that is known, with the sky's: the median ball's.
 
     Only how bright all is together is sought: a burnt-out face does not tell sun from sky.
@@ -151,7 +150,7 @@ def lights_under(
     return even, sky, direct
 
 
-def _angles_of(sun: tuple[float, float, float]) -> tuple[float, float]:
+def _angles_of(sun: Sun) -> tuple[float, float]:
     x, y, z = sun
     return float(np.arctan2(y, x)) % (2 * np.pi), float(np.clip(np.arcsin(z), 0.06, 1.54))
 

@@ -48,6 +48,10 @@ _SHADE = (0.25, 2.0)
 strip comes out darker than it is, as if it took more than all."""
 _SHORTEST = 0.2
 """Of the post's height: the sun does not stand higher where golf is played, but in the tropics at noon."""
+_U_AZIMUTH_RAD, _U_RATIO = 0.05, 0.2
+"""How well other shadows tell the way and, with a post's height as seen, the length of these."""
+_SAME_WAY = 0.95
+"""Cosine of 18 degrees, three times as much as directions are off."""
 _LEAST_GAIN = 4.0
 """Each post's shadow must explain so much, in squares of the noise."""
 _MOST_MOVED = 16.0
@@ -63,13 +67,22 @@ _SCALES = np.array([0.05, 0.2, 0.1, 0.2, 0.001, *np.full(4, 0.5)])
 _TURNS = 40
 
 
-def with_shadows(still: StillPicture, camera: Camera, pair: PostPair) -> PostPair:
-    """The pair with its feet where posts and shadows agree; as it is where no sun casts a shadow."""
+def with_shadows(
+    still: StillPicture, camera: Camera, pair: PostPair, sun: tuple[float, float, float] | None = None
+) -> PostPair:
+    """The pair with its feet where posts and shadows agree; as it is where no sun casts a shadow.
+
+    ``sun``: unit vector towards it in the frame of the green, where other shadows have told it.
+    """
     feet_m = camera.to_plane(pair.feet_px)
     shade = _shade_about(still, camera, pair, feet_m)
     if shade is None:
         return pair
-    for cast in _likely_casts(shade, camera, pair, feet_m):
+    casts = _likely_casts(shade, camera, pair, feet_m)
+    if sun is not None:
+        known = _cast_by(sun)
+        casts = [known, *(cast for cast in casts if cast.is_like(known))]
+    for cast in casts:
         strips = _strips(shade, camera, pair, feet_m, cast)
         fit = None if strips is None else _fit(strips, pair, cast)
         if fit is not None:
@@ -97,6 +110,18 @@ class _Cast:
 
     azimuth_rad: float
     ratio: float
+    known: bool = False
+    """By other shadows."""
+
+    def is_like(self, other: _Cast) -> bool:
+        """Whether both run nearly the same way."""
+        return bool(np.cos(self.azimuth_rad - other.azimuth_rad) > _SAME_WAY)
+
+
+def _cast_by(sun: tuple[float, float, float]) -> _Cast:
+    """A post's shadow is as long as it is high times the cotangent of the sun's elevation."""
+    x, y, up = sun
+    return _Cast(float(np.arctan2(-y, -x)), float(np.hypot(x, y)) / max(up, 0.05), known=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +256,9 @@ def _fit(strips: _Strips, pair: PostPair, cast: _Cast) -> _Fit | None:
         # a blade or a leaf that lies there counts little
         seen = np.sign(off) * np.sqrt(2 * (np.sqrt(1 + off * off) - 1))
         likely = [(values[3] - _BLUR_PX[0]) / _BLUR_PX[1], (values[4] - _CUP_M[0]) / _CUP_M[1]]
+        if cast.known:
+            likely.append((values[0] - cast.azimuth_rad) / _U_AZIMUTH_RAD)
+            likely.append((values[1] / cast.ratio - 1) / _U_RATIO)
         return np.concatenate([seen, likely, whiten @ values[5:]])
 
     start = np.array([cast.azimuth_rad, cast.ratio, 0.5, _BLUR_PX[0], _CUP_M[0], *np.zeros(4)])

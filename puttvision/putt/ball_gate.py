@@ -29,8 +29,17 @@ def gate_region(lie_m: Floats, hole_m: Floats) -> Floats:
     )
 
 
-def find_ball_gate(still: StillPicture, camera: Camera, lie_m: Floats, hole_m: Floats) -> PostPair | None:
-    """The gate's posts with their feet as posts and shadows show them; None where no gate stands."""
+def find_ball_gate(
+    still: StillPicture,
+    camera: Camera,
+    lie_m: Floats,
+    hole_m: Floats,
+    sun: tuple[float, float, float] | None = None,
+) -> PostPair | None:
+    """The gate's posts with their feet as posts and shadows show them; None where no gate stands.
+
+    ``sun``: unit vector towards it, where balls' shadows tell it.
+    """
     posts = find_posts(still, camera, gate_region(lie_m, hole_m))
     chosen = choose_gate(posts, camera, lie_m, hole_m)
-    return None if chosen is None else with_shadows(still, camera, pair_of(*chosen, camera))
+    return None if chosen is None else with_shadows(still, camera, pair_of(*chosen, camera), sun)

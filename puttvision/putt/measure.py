@@ -26,7 +26,7 @@ from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
-from puttvision.ball.shading import Shading
+from puttvision.ball.shading import Shading, Sun
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
@@ -109,6 +109,8 @@ class Followed:
     readout: Readout
     u_ball_px: float
     """What all ball centres may be off by together."""
+    sun: Sun | None
+    """Where balls' shadows tell it."""
     n_frames: int
     end_s: float
     """Time of the last frame."""
@@ -149,6 +151,7 @@ def follow_clip(
         found=found,
         readout=sensor_readout(options.lens, facts),
         u_ball_px=u_centres_px(look.light),
+        sun=None if look.light is None else look.light.sun_by_shadow,
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
@@ -179,6 +182,7 @@ def measure_clip(
         site,
         readout,
         u_ball_px=followed.u_ball_px,
+        sun=followed.sun,
         gate_px=options.gate_px,
         no_gate=options.no_gate,
     )

@@ -57,6 +57,15 @@ def test_shadows_tell_where_posts_stand(sun, off_px):
     assert np.trace(found.cov_px2) < 0.6 * np.trace(begun.cov_px2)
 
 
+def test_a_sun_that_other_shadows_told_makes_the_feet_surer():
+    still = picture([circle for foot in FEET for circle in cast(np.array(foot), BEYOND)])
+    begun = pair_off((0.1, 0.9), (-0.1, 0.9))
+    sun = tuple(np.array(BEYOND) / np.linalg.norm(BEYOND))
+    alone, told = with_shadows(still, CAMERA, begun), with_shadows(still, CAMERA, begun, sun)
+    assert np.abs(told.feet_px - FEET_PX).max() < 0.3
+    assert np.trace(told.cov_px2) < np.trace(alone.cov_px2)
+
+
 def test_without_a_sun_the_posts_stay_where_they_were_seen():
     begun = pair_off((0.1, 0.6), (0.0, 0.3))
     assert with_shadows(picture(), CAMERA, begun) is begun
