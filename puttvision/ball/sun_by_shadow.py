@@ -197,7 +197,7 @@ def _patch(
     return _Patch(
         away=away,
         light=light,
-        # form factor of a sphere that rests on a plane, from a point of the plane
+        # configuration factor of a sphere (r / d)^2 cos(angle), as in textbooks on radiative transfer
         hidden=(BALL_RADIUS_M / distance) ** 3,
         blur_m=_BLUR_PX / px_per_m / float(np.sqrt(flat)),
         noise=1.4826 * float(np.median(np.abs(light - np.median(light)))) + 1e-3,
