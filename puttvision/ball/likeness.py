@@ -12,12 +12,12 @@ from puttvision.ball.shading import Shading
 _LEAST_SEEN = 0.3
 """Share of the outline that has to be seen."""
 _LEAST_EXPECTED = 0.2
-"""The same of a ball that is under way and expected there, or of which the sun lights but a crescent:
-the lit limb is enough."""
-_CRESCENT = 0.5
-"""All that shows of such a crescent is about so much of the outline."""
+"""The same of a ball that is under way and expected there: of a low sun's, the lit limb is enough."""
+_LEAST_CRESCENT, _CRESCENT = 0.17, 0.5
+"""The same where the sun lights but a crescent, and about how much of the outline such a crescent shows."""
 _LEAST_CLEAN = 0.7
-"""Share of the rays where the lit limb should show that do show it: a shoe's edge lies elsewhere."""
+"""Share of the rays, weighed by how they stand out, where the lit limb should show that do show it: a shoe's
+edge lies elsewhere."""
 _LEAST_CONTRAST, _LEAST_DIM_CONTRAST, _DIM = 0.4, 0.6, 0.4
 """Contrast of a ball's rim with the grass; the second for what is darker than this share of the clip's balls:
 in shade, where the grass is dark too, or grass taken for a ball (up to 0.55, measured on filmed scenes)."""
@@ -42,14 +42,15 @@ def is_ball(
     ``expected``: a ball under way is to be seen there.
     """
     n_good = np.count_nonzero(rim.good)
-    n_usable = np.count_nonzero(rim.usable)
-    least = _LEAST_EXPECTED if expected or _is_crescent(rim) else _LEAST_SEEN
+    least = _LEAST_EXPECTED if expected else _LEAST_SEEN
+    if _is_crescent(rim):
+        least = _LEAST_CRESCENT
     if step.spread_px > 0.10 * outline.radius_px + 0.30 or n_good < least * RAYS:
         return False
     dim = known is not None and inside.lights.sum() < _DIM * sum(known.lights)
     if rim.contrast < (_LEAST_DIM_CONTRAST if dim else _LEAST_CONTRAST):
         return False
-    if n_good < _LEAST_CLEAN * n_usable:
+    if float(rim.weight[rim.good].sum()) < _LEAST_CLEAN * float(rim.weight[rim.usable].sum()):
         return False
     if np.abs(outline.normal[rim.good].sum(axis=0)).max() > 0.5 * RAYS:
         return False

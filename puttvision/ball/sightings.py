@@ -49,6 +49,16 @@ class Roll:
     hole_covered: tuple[tuple[float, float], ...]
     """Time, and how unlike itself the hole looked then, 0 to 1 (``HoleView.covered``)."""
 
+    @property
+    def settled_s(self) -> float:
+        """From when it was first seen at rest to when it was first seen under way."""
+        return self.sightings[0].time_s - self.start.first_s
+
+    @property
+    def gone_s(self) -> float:
+        """From when it was last seen at rest to when it was first seen under way."""
+        return self.sightings[0].time_s - self.start.last_s
+
 
 def sighting(time_s: float, fit: BallFit) -> Sighting:
     """A fit with its time."""

@@ -112,11 +112,7 @@ def assemble(
     putts = [
         roll
         for roll in rolls
-        if is_putt(
-            on_plane(roll, camera, readout.seconds),
-            hole_m,
-            roll.sightings[0].time_s - roll.start.first_s,
-        )
+        if is_putt(on_plane(roll, camera, readout.seconds), hole_m, roll.settled_s, roll.gone_s)
     ]
     putts = _struck_to_the_hole(putts, camera)
     if not putts:

@@ -56,7 +56,7 @@ def free_rolls(
     out = []
     for roll in rolls:
         track = on_plane(roll, camera, readout_s)
-        if is_putt(track, hole_m, roll.sightings[0].time_s - roll.start.first_s):
+        if is_putt(track, hole_m, roll.settled_s, roll.gone_s):
             item = cut(roll, camera, readout_s, hole_m, gate)
             found = _free(item, item.first, by_hand=False)
         else:

@@ -132,7 +132,7 @@ def _gate_posts(rolls: list[Roll], site: Site, readout: Readout, hole_m: Floats)
     lies = [
         track.lie_m
         for roll, track in ((roll, on_plane(roll, camera, readout.seconds)) for roll in rolls)
-        if is_putt(track, hole_m, roll.sightings[0].time_s - roll.start.first_s)
+        if is_putt(track, hole_m, roll.settled_s, roll.gone_s)
     ]
     if not lies:
         return None

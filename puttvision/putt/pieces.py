@@ -122,11 +122,12 @@ def _piece(track: PlaneTrack, used: NDArray[np.intp], lie_m: Floats | None, u_li
     )
 
 
-def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
+def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float, gone_s: float = np.inf) -> bool:
     """Whether a roll is a putt: struck from rest, freely rolling, towards the hole.
 
     A ball that is raked or carried is moved by degrees, not struck; a putter's head or a shoe moves by
-    jerks; one that is sent back rolls away from the hole. ``settled_s``: how long it had been at rest.
+    jerks; one that is sent back rolls away from the hole. ``settled_s``: how long it had been at rest;
+    ``gone_s``: from when it was last seen there to when it was first seen under way.
     """
     away = track.at_m - track.lie_m
     distance = np.hypot(*away.T)
@@ -135,6 +136,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float) -> bool:
     if len(track.time_s) < _FEWEST or track.time_s[-1] - track.time_s[0] < _SHORTEST_S:
         return False
     if length < 0.45 or distance.max() < min(0.25, 0.3 * length) or settled_s < _SETTLED_S:
+        return False
+    if distance[0] > _FASTEST_M_S * max(gone_s, _ONE_FRAME_S):
         return False
     early = distance < max(0.35, 0.15 * length)
     early[: min(4, len(early))] = True
@@ -152,6 +155,8 @@ _FEWEST, _SHORTEST_S = 6, 0.25
 """Less of a roll shows nothing of a putt."""
 _STRUCK_M_S = 0.25
 """Slower than this is a nudge: it rolls 5 cm."""
+_FASTEST_M_S, _ONE_FRAME_S = 6.0, 1 / 30
+"""Faster is a hand or a shoe: a ball so struck runs 20 m on a green of 10 ft, far beyond any hole in view."""
 
 
 def _struck(time_s: Floats, distance_m: Floats) -> bool:

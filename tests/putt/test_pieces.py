@@ -246,6 +246,13 @@ def test_only_a_fast_ball_may_first_show_a_foot_from_its_lie(speed, free):
     assert is_putt(track, HOLE_M, 2.0) is free
 
 
+def test_what_is_half_a_metre_away_at_once_is_none():
+    # a hand that was taken for a ball at rest: 0.3 m in 0.03 s would be 9 m/s, in 0.1 s it is a putt of 3 m/s
+    track = moved(lambda t: (0.3 + 3.3 * t - 0.4 * t**2, 0 * t), n=36)
+    assert is_putt(track, HOLE_M, 2.0, gone_s=0.1)
+    assert not is_putt(track, HOLE_M, 2.0, gone_s=0.03)
+
+
 def test_a_ball_that_was_not_at_rest_is_none():
     # one that rolls past is "at its place" for a frame or two
     roll = seen(struck(2.0))
