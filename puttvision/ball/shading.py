@@ -35,7 +35,9 @@ sun's height."""
 _BOUNCE = 0.03
 """Light thrown back by grass, which reflects little, as a share of what falls on it."""
 _LOWEST = 0.15
+"""Sine of the sun's least elevation: lower, it lights little but hills."""
 _GAIN_TURNS, _GAIN_PULL = 10, 3.0
+"""Turns in which a ball's brightness settles, and the pull towards that of white paper, in samples."""
 _EVEN_PULL = 20.0
 """The same for the even light: grass, which is dark, throws back little under any sky."""
 _SUN_STARTS = (*((azimuth, 0.7) for azimuth in np.arange(0.0, 6.2, 0.8)), (1.6, 1.4))
