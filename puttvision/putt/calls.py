@@ -119,7 +119,8 @@ def call_hole(
     if roll.end == "rest" and over and _dropped(cut, hole_m):
         return HoleCall("holed", False, 0.95, ())
     if roll.end == "rest" and track.rest_m is not None:
-        if np.hypot(*(track.rest_m - hole_m)) < 0.8 * HOLE_RADIUS_M:
+        rest_m = track.rest_m - hole_m
+        if np.hypot(*rest_m) < 0.8 * HOLE_RADIUS_M or (over and _shows_in_hole(rest_m, lens_m[:2] - hole_m)):
             return HoleCall("holed", False, 0.8, ("the ball was last seen at rest in the hole",))
         return HoleCall("missed", over, 0.99 if not over else 0.95, ())
     if found_later:
@@ -145,6 +146,16 @@ def call_hole(
     if misses and arrives:
         return HoleCall("missed", False, 0.8, ("the ball was lost from sight beside the hole",))
     return HoleCall("unseen", False, 0.5, ("the ball was lost from sight before the hole",))
+
+
+def _shows_in_hole(rest_m: Floats, to_lens_m: Floats) -> bool:
+    """Whether a ball that lies down in the hole shows there, both from the hole: it seems to lie towards the
+    lens, by less than would clear the rim."""
+    towards = to_lens_m / float(np.hypot(*to_lens_m))
+    aside = abs(float(rest_m @ np.array([-towards[1], towards[0]])))
+    return (
+        0 < float(rest_m @ towards) < HOLE_RADIUS_M + BALL_RADIUS_M and aside < HOLE_RADIUS_M - BALL_RADIUS_M
+    )
 
 
 def _beyond_m(hole_m: Floats, line: Floats, lens_m: Floats) -> float:

@@ -226,6 +226,15 @@ def test_a_ball_that_shows_at_rest_in_the_hole_is_holed():
     assert (call.outcome, call.lipped) == ("holed", False)
 
 
+@pytest.mark.parametrize(("towards_lens_m", "called"), [(0.07, "holed"), (0.10, "missed")])
+def test_a_ball_down_in_the_hole_seems_to_lie_before_its_rim(towards_lens_m, called):
+    # a hand's breadth below the green, it shows where the line of sight over the rim meets the balls' level
+    to_lens = (LENS_M[:2] - HOLE_M) / np.hypot(*(LENS_M[:2] - HOLE_M))
+    rest_m = HOLE_M + towards_lens_m * to_lens
+    call = outcome(IN, until_s=arrives_s(IN) + 0.05, end="rest", rest_m=rest_m)
+    assert (call.outcome, call.lipped) == (called, called == "missed")
+
+
 def test_a_ball_lost_beside_the_hole_is_not_holed():
     near = struck(2.25, 2.2)
     beside_s = arrives_s(near, 0.11)
