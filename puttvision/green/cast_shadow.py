@@ -7,6 +7,7 @@ post is high times one number, so two posts tell more than each by itself.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -78,11 +79,7 @@ def with_shadows(
     shade = _shade_about(still, camera, pair, feet_m)
     if shade is None:
         return pair
-    casts = _likely_casts(shade, camera, pair, feet_m)
-    if sun is not None:
-        known = _cast_by(sun)
-        casts = [known, *(cast for cast in casts if cast.is_like(known))]
-    for cast in casts:
+    for cast in _casts_to_try(shade, camera, pair, feet_m, sun):
         strips = _strips(shade, camera, pair, feet_m, cast)
         fit = None if strips is None else _fit(strips, pair, cast)
         if fit is not None:
@@ -162,6 +159,18 @@ def _beside(places: Floats, begin: Floats, end: Floats) -> Floats:
     way = end - begin
     share = np.clip((places - begin) @ way / (way @ way), 0.0, 1.0)
     return np.asarray(np.linalg.norm(places - begin - share[..., None] * way, axis=-1))
+
+
+def _casts_to_try(
+    shade: _Shade, camera: Camera, pair: PostPair, feet_m: Floats, sun: tuple[float, float, float] | None
+) -> Iterator[_Cast]:
+    """The way that other shadows run, if they tell, and then what looks like it; else all that looks dark."""
+    known = None if sun is None else _cast_by(sun)
+    if known is not None:
+        yield known
+    for cast in _likely_casts(shade, camera, pair, feet_m):
+        if known is None or cast.is_like(known):
+            yield cast
 
 
 def _likely_casts(shade: _Shade, camera: Camera, pair: PostPair, feet_m: Floats) -> list[_Cast]:

@@ -21,6 +21,7 @@ from puttvision.errors import GreenError
 from puttvision.green.camera import Camera
 from puttvision.green.corners import SheetCorners
 from puttvision.green.sheet import sheet_corners
+from puttvision.green.spread import principal_steps
 
 Floats = NDArray[np.float64]
 
@@ -98,10 +99,8 @@ class Pose:
 
     def varied(self) -> list[Camera]:
         """The camera moved one standard deviation along each principal axis of its covariance."""
-        values, vectors = np.linalg.eigh(self.cov)
         base = _vector(self.camera)
-        steps = vectors * np.sqrt(np.clip(values, 0, None))
-        return [_camera(base + steps[:, i], self.camera) for i in range(N_CAMERA)]
+        return [_camera(base + step, self.camera) for step in principal_steps(self.cov)]
 
 
 def _vector(camera: Camera) -> Floats:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from puttvision.green.camera import Camera
 from puttvision.green.posts import Post
+from puttvision.green.spread import principal_steps
 
 Floats = NDArray[np.float64]
 
@@ -37,9 +38,7 @@ class PostPair:
 
     def varied_px(self) -> Floats:
         """Both feet moved by one standard deviation along each principal axis, shape (4, 2, 2)."""
-        values, vectors = np.linalg.eigh(self.cov_px2)
-        steps = (vectors * np.sqrt(np.clip(values, 0, None))).T
-        return np.asarray(self.feet_px + steps.reshape(4, 2, 2))
+        return np.asarray(self.feet_px + principal_steps(self.cov_px2).reshape(4, 2, 2))
 
     def moved(self, feet_px: Floats, cov_px2: Floats) -> PostPair:
         """The same posts with feet elsewhere, shapes (2, 2) and (4, 4)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.shading import Sun
 from puttvision.green.camera import Camera
 from puttvision.green.cast_shadow import with_shadows
 from puttvision.green.post_pair import PostPair, pair_of
@@ -34,11 +35,11 @@ def find_ball_gate(
     camera: Camera,
     lie_m: Floats,
     hole_m: Floats,
-    sun: tuple[float, float, float] | None = None,
+    sun: Sun | None = None,
 ) -> PostPair | None:
     """The gate's posts with their feet as posts and shadows show them; None where no gate stands.
 
-    ``sun``: unit vector towards it, where balls' shadows tell it.
+    ``sun``: where balls' shadows tell it.
     """
     posts = find_posts(still, camera, gate_region(lie_m, hole_m))
     chosen = choose_gate(posts, camera, lie_m, hole_m)

@@ -17,6 +17,7 @@ from puttvision.ball.sightings import Roll
 from puttvision.errors import GreenError
 from puttvision.green.post_pair import PostPair
 from puttvision.green.site import Site
+from puttvision.green.spread import principal_steps
 from puttvision.physics import (
     BALL_RADIUS_M,
     GRAVITY_M_S2,
@@ -173,11 +174,10 @@ def _rows(
     nearest = int(np.argmin([np.hypot(*(place - lie)) for place in base.lies_m]))
     rows = [_row(world, nearest, lie - base.lies_m[nearest]) for world in all_worlds]
     green, place, hole = rows[0]
-    values, vectors = np.linalg.eigh(fit.green_cov)
-    for step in (vectors * np.sqrt(np.clip(values, 0, None))).T:
+    for step in principal_steps(fit.green_cov):
         rows.append((green + step, place, hole))
     rows += [(green + step, place, hole) for step in _surface(kept, green)]
-    for px in _columns(site.hole.cov_px2):
+    for px in principal_steps(site.hole.cov_px2):
         rows.append((green, place, site.pose.camera.to_plane(np.array(site.hole.at_px) + px)))
     greens, places, holes = (np.array(part) for part in zip(*rows, strict=True))
     return _Rows(greens, places, holes)
@@ -195,16 +195,11 @@ def _surface(kept: list[FreeRoll], green: Floats) -> Floats:
     # each roll tells slowing - pull along its heading, and pull across it
     design = np.concatenate([np.stack([one, -c, -s], axis=1), np.stack([zero, -s, c], axis=1)]) / scatter
     known = design.T @ design + np.diag([0.0, 1.0, 1.0]) / _U_SLOPE_M_S2**2
-    return np.pad(_columns(np.linalg.inv(known)), ((0, 0), (0, 1)))
+    return np.pad(principal_steps(np.linalg.inv(known)), ((0, 0), (0, 1)))
 
 
 def _row(world: World, nearest: int, away: Floats) -> tuple[Floats, Floats, Floats]:
     return world.fit.green, world.lies_m[nearest] + away, world.hole_m
-
-
-def _columns(cov: Floats) -> Floats:
-    values, vectors = np.linalg.eigh(cov)
-    return np.asarray((vectors * np.sqrt(np.clip(values, 0, None))).T)
 
 
 def _figures(rows: _Rows, past_m: float) -> dict[str, Figure]:

@@ -242,10 +242,7 @@ def _look(clip: Clip, options: Options) -> _Look:
     within = _field(site)
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
-    # of a ball under a low sun from beyond so little shows that the sun has to be known to see it at all
-    tried = (_balls_seen(pictures, site, within, grass, sun) for sun in (None, *suns_beyond()))
-    balls = next((balls for balls in tried if balls), [])
-    light = learn_light(balls, site.pose.camera, linear_light(site.gamma))
+    balls, light = _lit_balls(pictures, site, within, grass)
     return _Look(
         site,
         within,
@@ -254,6 +251,24 @@ def _look(clip: Clip, options: Options) -> _Look:
         _luma_shows(balls, light),
         Steadier(still.luma, site.pose.camera, lumas),
     )
+
+
+def _lit_balls(
+    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue
+) -> tuple[list[tuple[NDArray[np.uint8], BallFit]], Light | None]:
+    """Balls and the light on them."""
+    camera, table = site.pose.camera, linear_light(site.gamma)
+    balls = _balls_seen(pictures, site, within, grass, None)
+    if balls:
+        return balls, learn_light(balls, camera, table)
+    # of a ball under a low sun from beyond so little shows that the sun has to be known to see it at all: one
+    # that was only supposed to stand there is believed where shadows say so
+    for supposed in suns_beyond():
+        balls = _balls_seen(pictures, site, within, grass, supposed)
+        light = learn_light(balls, camera, table)
+        if light is not None and light.by_shadow:
+            return balls, light
+    return [], None
 
 
 def _balls_seen(

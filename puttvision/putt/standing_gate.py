@@ -13,6 +13,7 @@ from puttvision.green.cast_shadow import with_shadows
 from puttvision.green.post_pair import PostPair, pair_of
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
+from puttvision.green.spread import principal_steps
 from puttvision.putt.assemble import K95
 from puttvision.putt.ball_gate import find_ball_gate
 from puttvision.putt.gate import MOST_TURNED_RAD, POST_DIAMETER_M, U_POST_DIAMETER_M
@@ -97,7 +98,9 @@ def _read(site: Site, lie_m: Floats, posts: PostPair, kind: GateKind) -> Standin
     hole_px = np.array(hole.at_px)
     rows = [_figures(pose.camera, lie_px, hole_px, posts.feet_px)]
     rows += [_figures(camera, lie_px, hole_px, posts.feet_px) for camera in pose.varied()]
-    rows += [_figures(pose.camera, lie_px, hole_px + step, posts.feet_px) for step in _steps(hole.cov_px2)]
+    rows += [
+        _figures(pose.camera, lie_px, hole_px + step, posts.feet_px) for step in principal_steps(hole.cov_px2)
+    ]
     rows += [_figures(pose.camera, lie_px, hole_px, feet_px) for feet_px in posts.varied_px()]
     table = np.array(rows)
     u = np.sqrt(np.nansum((table[1:] - table[0]) ** 2, axis=0))
@@ -109,11 +112,6 @@ def _read(site: Site, lie_m: Floats, posts: PostPair, kind: GateKind) -> Standin
     return StandingGate(
         kind=kind, posts=posts, distance_m=distance, gap_mm=gap, square_deg=square, off_mm=off
     )
-
-
-def _steps(cov: Floats) -> Floats:
-    values, vectors = np.linalg.eigh(cov)
-    return np.asarray((vectors * np.sqrt(np.clip(values, 0, None))).T)
 
 
 def _figures(camera: Camera, lie_px: Floats, hole_px: Floats, feet_px: Floats) -> Floats:

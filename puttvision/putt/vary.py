@@ -17,7 +17,8 @@ from puttvision.green.camera import Camera
 from puttvision.green.hole import Hole
 from puttvision.green.pose import Pose
 from puttvision.green.post_pair import PostPair
-from puttvision.putt.fit import PieceFit, RollsFit, respond
+from puttvision.green.spread import principal_steps
+from puttvision.putt.fit import RollsFit, respond
 from puttvision.putt.gate import GateLine
 from puttvision.putt.measures import Variations
 from puttvision.putt.pieces import CutRoll
@@ -125,20 +126,20 @@ def variations(
     rows: list[_Row] = [_row(w, index, first, later) for w in all_worlds]
     one = rows[0]
     camera = pose.camera
-    for column in _columns(base.fit.pieces[first]):
+    for column in principal_steps(base.fit.pieces[first].cov):
         rows.append(one.with_(first=one.first + column[:4], first_green=one.first_green + column[4:]))
     if later is not None and one.later is not None:
-        for column in _columns(base.fit.pieces[later]):
+        for column in principal_steps(base.fit.pieces[later].cov):
             rows.append(one.with_(later=one.later + column[:4], later_green=one.later_green + column[4:]))
-    for step in _px_columns(hole.cov_px2):
+    for step in principal_steps(hole.cov_px2):
         rows.append(one.with_(hole=camera.to_plane(np.array(hole.at_px) + step)))
     if posts is not None and one.gate is not None:
         rows += [one.with_(gate=camera.to_plane(feet_px)) for feet_px in posts.varied_px()]
     lie_cov = lie_cov_m2(cut.roll.start, camera)
-    for step in _sqrt(lie_cov).T:
+    for step in principal_steps(lie_cov):
         rows.append(one.with_(lie=one.lie + step))
     if one.rest is not None and cut.roll.rest is not None:
-        for step in _sqrt(lie_cov_m2(cut.roll.rest, camera)).T:
+        for step in principal_steps(lie_cov_m2(cut.roll.rest, camera)):
             rows.append(one.with_(rest=one.rest + step))
     return Variations(
         lie_m=np.array([r.lie for r in rows]),
@@ -179,16 +180,3 @@ def _row(world: World, index: int, first: int, later: int | None) -> _Row:
         later_green=world.fit.green,
         rest=world.rests_m[index],
     )
-
-
-def _columns(piece: PieceFit) -> Floats:
-    return _sqrt(piece.cov).T
-
-
-def _px_columns(cov_px2: Floats) -> Floats:
-    return _sqrt(cov_px2).T
-
-
-def _sqrt(cov: Floats) -> Floats:
-    values, vectors = np.linalg.eigh(cov)
-    return np.asarray(vectors * np.sqrt(np.clip(values, 0, None)))
