@@ -4,12 +4,13 @@ A sunlit ball's lower half is in shade, so the centroid of its brightness lies t
 threshold cuts the shaded side. Here the ball is a matt sphere (Lambert's cosine law) under one sun,
 an even light and a sky that is brighter above, in linear light; the outline lies where the picture
 passes from the shaded ball to what is around it. It is that of a sphere of 42.67 mm resting on the
-plane, projected with the camera at hand.
+plane, projected with the camera at hand. Where the light on the clip's balls is known, the last step
+is by rendering (``settle.py``).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
@@ -17,8 +18,9 @@ from numpy.typing import NDArray
 
 from puttvision.ball.inside import Inside
 from puttvision.ball.likeness import is_ball, is_clear
-from puttvision.ball.outline import Picture, fan_over, outline_of
+from puttvision.ball.outline import Outline, Picture, fan_over, outline_of
 from puttvision.ball.rim import Rim, rim_of, solve
+from puttvision.ball.settle import settle
 from puttvision.ball.shading import USUAL_SHADING, Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -35,7 +37,11 @@ _NEAR_PX = 1.0
 _BLUR_PX = 0.75
 """Deviation of lens blur, a pixel's area and sampling; common for phones, from memory."""
 _LEAST_RADIUS_PX = 2.0
-_FLOOR_PX2 = 0.02**2 * np.eye(3)
+_SMALL_PX, _LITTLE_SEEN = 7.0, 0.1
+_LEAST_EXPLAINED, _CLEARLY_EXPLAINED = 0.85, 0.92
+"""Of what sets a picture off from grass, so much is explained by a ball that is to be seen there, and by one
+that nobody expected (measured on filmed scenes)."""
+_FLOOR_PX2 = 0.02**2 * np.eye(2)
 """What one fit can claim at best, 0.02 px: compression and texture are not independent between pixels."""
 TOP_LUMA = 212
 """From here on the tone curve flattens: the light was this or more."""
@@ -92,6 +98,60 @@ def fit_ball(
     if outline is None or outline.radius_px < _LEAST_RADIUS_PX:
         return None
     smear = _smear_px(camera, guess_m, smear_m)
+    fit = _by_its_rim(picture, camera, outline, table, smear, reach_px, shading, expected=expected)
+    if fit is None and shading is not None and (expected or outline.radius_px < _SMALL_PX):
+        least = _LEAST_EXPLAINED if expected else _CLEARLY_EXPLAINED
+        fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, least)
+    return fit
+
+
+def _by_its_look(
+    picture: Picture,
+    camera: Camera,
+    outline: Outline,
+    table: NDArray[np.float32],
+    smear: Floats,
+    reach_px: float,
+    shading: Shading,
+    least: float,
+) -> BallFit | None:
+    """Of a small ball under a low sun no rim stands out, but it may look as it is expected to.
+
+    ``least``: so much of the picture it has to explain.
+    """
+    at_px, lights = outline.centre_px, np.array(shading.lights)
+    settled = settle(
+        picture, camera, outline, at_px, smear, shading, lights, table, float(table[TOP_LUMA]), reach_px
+    )
+    if settled is None or settled.explained < least:
+        return None
+    at_px = at_px + settled.move_px
+    x_m, y_m = camera.to_plane(at_px, BALL_RADIUS_M).tolist()
+    cov = settled.cov_px2 + _FLOOR_PX2
+    return BallFit(
+        at_px=(float(at_px[0]), float(at_px[1])),
+        cov_px2=(float(cov[0, 0]), float(cov[0, 1]), float(cov[1, 1])),
+        size_ratio=1.0,
+        seen=_LITTLE_SEEN,
+        misfit_px=float(np.sqrt(np.trace(cov))),
+        clear=settled.explained > _CLEARLY_EXPLAINED,
+        at_m=(x_m, y_m),
+        shading=shading,
+    )
+
+
+def _by_its_rim(
+    picture: Picture,
+    camera: Camera,
+    outline: Outline,
+    table: NDArray[np.float32],
+    smear: Floats,
+    reach_px: float,
+    shading: Shading | None,
+    *,
+    expected: bool,
+) -> BallFit | None:
+    """The outline brought to where the picture passes from ball to grass."""
     smear_px = float(np.hypot(smear[0], smear[1]))
     reach = reach_px + smear_px / 2
     fan = fan_over(outline, reach)
@@ -129,12 +189,17 @@ def fit_ball(
         settled = settled and near  # lights chosen where the ball does not lie are chosen once more
     if rim is None or not is_ball(outline, inside, rim, step, shading, expected=expected):
         return None
+    # neighbouring rays share pixels: about one in two is independent
+    cov = np.linalg.inv(step.information)[:2, :2] * 2.0
+    if shading is not None:
+        settled = settle(picture, camera, outline, at_px, smear, shading, inside.lights, table, inside.top)
+        if settled is not None:
+            at_px, cov = at_px + settled.move_px, settled.cov_px2
+    cov += _FLOOR_PX2
     x_m, y_m = camera.to_plane(at_px, BALL_RADIUS_M).tolist()
     if not (isfinite(x_m) and isfinite(y_m)):
         return None
     lights = inside.lights
-    # neighbouring rays share pixels: about one in two is independent
-    cov = np.linalg.inv(step.information) * 2.0 + _FLOOR_PX2
     return BallFit(
         at_px=(float(at_px[0]), float(at_px[1])),
         cov_px2=(float(cov[0, 0]), float(cov[0, 1]), float(cov[1, 1])),
@@ -143,7 +208,7 @@ def fit_ball(
         misfit_px=step.spread_px,
         clear=is_clear(outline, inside, rim, step, shading),
         at_m=(x_m, y_m),
-        shading=Shading(known.sun, (float(lights[0]), float(lights[1]), float(lights[2]))),
+        shading=replace(known, lights=(float(lights[0]), float(lights[1]), float(lights[2]))),
     )
 
 

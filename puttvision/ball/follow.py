@@ -103,7 +103,8 @@ class BallFollower:
 
     def feed(self, luma: Plane, time_s: float, colour: FrameColour | None = None) -> None:
         """Take in the next frame; ``luma`` shape (h, w), need not live on after the call."""
-        self._look = replace(self._look, colour=colour)
+        lying = tuple(resting.box for resting in self._resting if resting.gone_as is None)
+        self._look = replace(self._look, colour=colour, lying=lying)
         for track in list(self._tracks):
             taken = self._taken(track)
             state = track.step(self._look, self._settings, luma, time_s, taken)
@@ -296,7 +297,7 @@ class BallFollower:
             lie_m=(float(at_m[0]), float(at_m[1])),
             reference=self._references[0][1] if self._references else np.zeros((0, 0), np.uint8),
             last_seen_s=resting.last_seen_s,
-            shading=resting.fits[-1][1].shading,
+            shading=self._look.shading or resting.fits[-1][1].shading,
             hole=self._hole,
         )
 

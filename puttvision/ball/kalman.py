@@ -51,6 +51,11 @@ class RollingFilter:
         return float(np.hypot(self._filter.x[2], self._filter.x[3]))
 
     @property
+    def u_speed_m_s(self) -> float:
+        """Standard deviation of the velocity along its worse axis, at most."""
+        return float(np.sqrt(self._filter.P[2, 2] + self._filter.P[3, 3]))
+
+    @property
     def place_cov_m2(self) -> Floats:
         """Shape (2, 2)."""
         return np.array(self._filter.P[:2, :2], dtype=float)

@@ -10,18 +10,21 @@ from numpy.typing import NDArray
 
 from puttvision.ball.disc import TOP_LUMA, BallFit, fit_ball
 from puttvision.ball.inside import Inside
+from puttvision.ball.light_by_rendering import light_by_rendering
 from puttvision.ball.outline import fan_over, outline_of
 from puttvision.ball.rim import PLATEAU_PX
-from puttvision.ball.shading import Face, Shading, Sun, learn, lights_under, towards
+from puttvision.ball.shading import Face, Shading, Sun, lights_under, towards
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.camera import Camera
 
 SeenBall = tuple[NDArray[np.uint8], BallFit]
 """A picture, shape (h, w), luma, and a ball that was fitted in it."""
-_TURNS, _TURNS_BY_SHADOW = 3, 2
+_TURNS_BY_SHADOW = 2
 _SUNS_BEYOND_DEG, _LOW_DEG, _LOW_LIGHTS = (90.0, 45.0, 135.0), 20.0, (0.03, 0.22, 1.6)
 """Straight beyond the green and on either side, in its frame; how high; and the light of a clear evening
 (measured on filmed scenes)."""
+_U_BY_SHADOW_RAD = 0.03
+"""How well shadows tell the sun (measured on filmed scenes)."""
 _STILL_BALLS = 0.75
 """So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
 
@@ -55,11 +58,10 @@ def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.flo
 
     ``table``: ``puttvision.green.edges.linear_light`` of the clip's tone curve.
     """
-    shading = _by_shadow(balls, camera, table)
-    if shading is not None:
-        return Light(shading, by_shadow=True)
-    shading = _by_light(balls, camera, table)
-    return None if shading is None else Light(shading, by_shadow=False)
+    begin = _by_shadow(balls, camera, table)
+    found = light_by_rendering(balls, camera, table, begin, None if begin is None else _U_BY_SHADOW_RAD)
+    shading = begin if found is None else found.shading
+    return None if shading is None else Light(shading, by_shadow=begin is not None)
 
 
 def _by_shadow(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
@@ -79,21 +81,6 @@ def _by_shadow(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.floa
             return None
         fits = [fit or before for fit, before in zip(again, fits, strict=True)]
     return shading
-
-
-def _by_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:
-    """A ball's place and the sun depend on each other: they are found in turn."""
-    found: Shading | None = None
-    fits = [fit for _, fit in balls]
-    for turn in range(_TURNS):
-        if found is not None and turn:
-            again = _fitted(balls, fits, camera, table, found)
-            fits = [fit or before for fit, before in zip(again, fits, strict=True)]
-        faces = _faces(balls, fits, camera, table)
-        if not faces:
-            return found
-        found = learn(faces, float(table[TOP_LUMA]), found)
-    return found
 
 
 def _fitted(

@@ -22,6 +22,8 @@ from puttvision.physics import BALL_RADIUS_M
 Floats = NDArray[np.float64]
 Plane = NDArray[np.uint8]
 Place = tuple[float, float]
+Box = tuple[int, int, int, int]
+"""x0, y0, x1, y1 in pixels."""
 
 _U_TEXTURE_PX = 0.1
 """Added to a fit's own covariance when places are compared: grass and compression between frames."""
@@ -44,6 +46,8 @@ class Look:
     """What of a ball is bright under that light."""
     colour: FrameColour | None = None
     """Of the frame looked at; None where colour tells nothing."""
+    lying: tuple[Box, ...] = ()
+    """Where balls lie in this frame."""
     luma_shows: bool = False
     """Whether this clip's balls stand out well in luma alone; then colour only has a veto."""
 
@@ -158,21 +162,25 @@ class Look:
 class HoleView:
     """The hole's surroundings as they look when nothing stands before them."""
 
-    box: tuple[int, int, int, int]
-    """x0, y0, x1, y1."""
+    box: Box
     still: Plane
     """That part of the still picture, shape (y1 - y0, x1 - x0)."""
 
-    def covered(self, luma: Plane) -> float:
+    def covered(self, luma: Plane, lying: Sequence[Box] = ()) -> float:
         """How unlike itself the hole looks, 0 to 1: one less the normalised cross-correlation.
 
         The hole's dark oval on the green is a strong pattern; light that changes leaves it, a shoe does not.
+        ``lying``: where balls lie, which hide no other for long and are left out.
         """
         x0, y0, x1, y1 = self.box
         now = luma[y0:y1, x0:x1]
         if now.shape != self.still.shape or now.size == 0:
             return 1.0
-        seen, still = _about_its_mean(now), _about_its_mean(self.still)
+        besides = [lie for lie in lying if lie[0] < x1 and lie[2] > x0 and lie[1] < y1 and lie[3] > y0]
+        free = np.ones(now.shape, dtype=bool) if besides else ...
+        for left, top, right, bottom in besides:
+            free[max(top - y0, 0) : bottom - y0, max(left - x0, 0) : right - x0] = False
+        seen, still = _about_its_mean(now[free]), _about_its_mean(self.still[free])
         strength = float(np.sqrt((seen @ seen) * (still @ still)))
         return 1.0 if strength == 0 else min(max(1 - float(seen @ still) / strength, 0.0), 1.0)
 

@@ -73,18 +73,21 @@ def rim_of(
     outside = light[:, int(fan.outwards_px.searchsorted(reach - PLATEAU_PX, side="right")) :]
     around = outside.sum(axis=1, keepdims=True) / outside.shape[1]
     edge, across = inside.at_edge(), light[:, inside.n_core :]
-    full = np.zeros(RAYS, dtype=bool)
+    full = lit = np.zeros(RAYS, dtype=bool)
     if blur_px is None:  # what lies across the expected rim may well be the ball's inside
         edge = np.minimum(edge[:, :1], inside.brightest())  # and what is past the picture's top looks like it
     else:
         edge = inside.as_seen(edge)
         # blurred, a burnt-out rim shows the light of what lies within it as well
         bright = (edge[:, 0] + edge[:, -1]) / 2
-        full = bright > inside.top
+        # and with the sun behind the lens, shade begins at the rim, and its blur is burnt out all the same
+        lit = inside.burnt_out() & (edge[:, 0] > inside.top)
+        full = lit | (bright > inside.top)
     rise = edge - around
     step = rise.min(axis=1)
     level = min(max(float(inside.lights.sum()) / _USUAL_LEVEL, 0.5), 1.0)
-    usable = (step > _LEAST_STEP * level) & (step > _LEAST_LEFT * rise[:, 0])
+    within = np.minimum(rise[:, 0], inside.top)  # beyond the picture's top nothing looks brighter
+    usable = lit | ((step > _LEAST_STEP * level) & (step > _LEAST_LEFT * within))
     covered = (across - around) / np.where(usable[:, None], rise, 1.0)
     full &= usable
     spilt = np.zeros(RAYS)
@@ -102,6 +105,7 @@ def rim_of(
     u_spill_px = 0.0
     if blur_px is not None and np.count_nonzero(inside.burnt_out() & good) > _ALL_ROUND * RAYS:
         u_spill_px = _U_SPILL * float(blur_px.mean())
+    step = np.where(full, np.minimum(within, inside.top - around[:, 0]), step)
     weight = np.minimum(step / (0.3 * level), 1.0) ** 2
     return Rim(
         offset_px=offset,

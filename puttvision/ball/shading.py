@@ -32,7 +32,7 @@ _USUAL_MEAN = 0.65
 _USUAL_PULL = 0.15
 """Pull towards them, in samples: where the visible face is all in the sun, its light tells little of the
 sun's height."""
-_BOUNCE = 0.03
+BOUNCE = 0.03
 """Light thrown back by grass, which reflects little, as a share of what falls on it."""
 _LOWEST = 0.15
 """Sine of the sun's least elevation: lower, it lights little but hills."""
@@ -50,6 +50,9 @@ class Shading:
     sun: Sun
     lights: tuple[float, float, float]
     """Even light, light of the sky from above, light of the sun: shares of white."""
+    blur_px: float = 0.5
+    """Deviation of the picture's blur; a pixel's area comes on top. The usual one is common for phones, which
+    sharpen (measured on filmed scenes and prints)."""
 
 
 USUAL_SHADING = Shading((0.0, 0.0, 1.0), (0.05, 0.3, 0.65))
@@ -137,7 +140,7 @@ def lights_under(faces: Sequence[Face], top: float, sun: Sun, share: float) -> t
     ----------
     share : of the light on the level green, what comes from the sun itself
     """
-    level = np.array([_BOUNCE, 1 - share, share / max(sun[2], _LOWEST)])
+    level = np.array([BOUNCE, 1 - share, share / max(sun[2], _LOWEST)])
     gains = []
     for face in faces:
         shape = basis(face.surface, sun) @ level
@@ -206,7 +209,8 @@ def _likeliest(
     np.maximum(miss, np.where(full, 0.0, -np.inf), out=miss)
     worst = _PRINT_STANDS_OUT * float(light.mean()) / _USUAL_MEAN
     np.minimum(np.abs(miss, out=miss), worst, out=miss)
-    cost = miss.sum(axis=1) * (handicap / worst)
+    # of several that miss nothing, as on a face all burnt out, the likeliest
+    cost = (miss.sum(axis=1) + _TIE * miss.shape[1] * worst) * (handicap / worst)
     best = int(np.argmin(cost))
     return lights[best], float(cost[best])
 
@@ -225,6 +229,8 @@ def _not_negative(gram: Floats, right: Floats) -> Floats:
     return np.asarray(nnls(root.T, np.linalg.solve(root, right))[0])
 
 
+_TIE = 0.02
+"""Misfit, in shares of the worst, by which lights must differ to be told apart."""
 _TINY = 1e-9 * np.eye(3)
 
 

@@ -26,8 +26,15 @@ State = Literal["rolling", "rest", "lost", "left"]
 _JUMP = 8.0
 """Mahalanobis distance of a sighting beyond which the ball has met a post, the rim or another ball."""
 _GAP_S, _FEWEST_AFTER_GAP = 0.15, 4
+_SETTLED = 6
+"""After so many sightings the filter knows how fast the ball is."""
 _DOUBT = 6.0
 """Beyond this the best ball nearby is looked for first."""
+_BACK = 1.5
+"""A post sends a ball back at up to half its speed: so far is it from where it would have been."""
+_NOT_FASTER, _UNSURE_M = 1.25, 0.02
+"""What turns a ball slows it down: a sighting that would have it this much faster than before, and so far
+beyond, is another thing."""
 
 
 @dataclass(slots=True)
@@ -48,6 +55,8 @@ class Track:
     covered: list[tuple[float, float]] = field(default_factory=list)
     """Time and ``HoleView.covered``."""
     farthest_m: float = 0.0
+    most_m_s: float = np.inf
+    """It goes no faster than this."""
 
     @property
     def at_m(self) -> Place:
@@ -67,7 +76,7 @@ class Track:
         dt = time_s - self.filter.time_s
         self.filter.predict(time_s)
         if self.hole is not None:
-            self.covered.append((time_s, self.hole.covered(luma)))
+            self.covered.append((time_s, self.hole.covered(luma, look.lying)))
         at_px = look.camera.project([*self.at_m, BALL_RADIUS_M])
         height, width = luma.shape
         if not (0 <= at_px[0] < width and 0 <= at_px[1] < height):
@@ -82,14 +91,14 @@ class Track:
         cov_m2 = None if fit is None else look.cov_m2(fit)
         if fit is None or cov_m2 is None or self.filter.distance(np.array(fit.at_m), cov_m2) > _DOUBT:
             since_s = time_s - self.last_seen_s
-            reach_m = min(0.3, 3 * spread + 0.5 * speed * (dt + since_s) + 0.01)
+            reach_m = min(0.3, 3 * spread + _BACK * speed * since_s + 0.01)
             fits = look.newly_bright(
                 luma, self.reference, self.at_m, reach_m,
                 shading=self.shading, smear_m=smear_m, taken=taken,
             )  # fmt: skip
             fit = fits[0] if fits else None
             cov_m2 = None if fit is None else look.cov_m2(fit)
-        if fit is None or cov_m2 is None:
+        if fit is None or cov_m2 is None or self._springs(fit, cov_m2, time_s, dt):
             early = self.farthest_m <= settings.travel_m
             lost_s = settings.lost_early_s if early else settings.lost_s
             return "lost" if time_s - self.last_seen_s > lost_s else "rolling"
@@ -106,6 +115,16 @@ class Track:
         (xx, xy), (_, yy) = (px_per_m @ self.filter.place_cov_m2 @ px_per_m.T).tolist()
         return sqrt((xx + yy) / 2 + hypot((xx - yy) / 2, xy))
 
+    def _springs(self, fit: BallFit, cov_m2: Floats, time_s: float, frame_s: float) -> bool:
+        """Whether a sighting after a knock, or after the ball was out of sight, lies farther on than it can
+        have rolled since."""
+        unseen_s = time_s - self.last_seen_s
+        seen_just_now = unseen_s < 1.5 * frame_s
+        if seen_just_now and self.filter.distance(np.array(fit.at_m), cov_m2) <= _JUMP:
+            return False
+        could_m = _NOT_FASTER * self.most_m_s * unseen_s + _UNSURE_M
+        return apart(fit.at_m, self.recent[-1][1].at_m) > could_m + 3 * sqrt(float(np.trace(cov_m2)))
+
     def accept(self, settings: FollowSettings, fit: BallFit, time_s: float, cov_m2: Floats) -> None:
         """Take in a sighting; ``cov_m2`` shape (2, 2), of its place on the plane."""
         place = np.array(fit.at_m)
@@ -118,6 +137,8 @@ class Track:
         self.recent = [r for r in self.recent if time_s - r[0] <= settings.rest_s + 0.1]
         self.last_seen_s = time_s
         self.farthest_m = max(self.farthest_m, apart(fit.at_m, self.lie_m))
+        if len(self.sightings) >= _SETTLED:
+            self.most_m_s = min(self.most_m_s, self.filter.speed_m_s + 2 * self.filter.u_speed_m_s)
 
     def _lies(self, look: Look, settings: FollowSettings, fit: BallFit, time_s: float) -> bool:
         """Whether the ball has come to rest."""
