@@ -192,9 +192,9 @@ def _by_its_rim(
     # neighbouring rays share pixels: about one in two is independent
     cov = np.linalg.inv(step.information)[:2, :2] * 2.0
     if shading is not None:
-        settled = settle(picture, camera, outline, at_px, smear, shading, inside.lights, table, inside.top)
-        if settled is not None:
-            at_px, cov = at_px + settled.move_px, settled.cov_px2
+        last = settle(picture, camera, outline, at_px, smear, shading, inside.lights, table, inside.top)
+        if last is not None:
+            at_px, cov = at_px + last.move_px, last.cov_px2
     cov += _FLOOR_PX2
     x_m, y_m = camera.to_plane(at_px, BALL_RADIUS_M).tolist()
     if not (isfinite(x_m) and isfinite(y_m)):

@@ -177,10 +177,13 @@ class HoleView:
         if now.shape != self.still.shape or now.size == 0:
             return 1.0
         besides = [lie for lie in lying if lie[0] < x1 and lie[2] > x0 and lie[1] < y1 and lie[3] > y0]
-        free = np.ones(now.shape, dtype=bool) if besides else ...
-        for left, top, right, bottom in besides:
-            free[max(top - y0, 0) : bottom - y0, max(left - x0, 0) : right - x0] = False
-        seen, still = _about_its_mean(now[free]), _about_its_mean(self.still[free])
+        still_now = self.still
+        if besides:
+            free = np.ones(now.shape, dtype=bool)
+            for left, top, right, bottom in besides:
+                free[max(top - y0, 0) : bottom - y0, max(left - x0, 0) : right - x0] = False
+            now, still_now = now[free], still_now[free]
+        seen, still = _about_its_mean(now), _about_its_mean(still_now)
         strength = float(np.sqrt((seen @ seen) * (still @ still)))
         return 1.0 if strength == 0 else min(max(1 - float(seen @ still) / strength, 0.0), 1.0)
 
