@@ -25,6 +25,8 @@ _SUNS_BEYOND_DEG, _LOW_DEG, _LOW_LIGHTS = (90.0, 45.0, 135.0), 20.0, (0.03, 0.22
 (measured on filmed scenes)."""
 _U_BY_SHADOW_RAD = 0.03
 """How well shadows tell the sun (measured on filmed scenes)."""
+_MOST_BLUR_PX = 0.9
+"""Where balls render best with more blur, they do not render as they look: their light stays unknown."""
 _STILL_BALLS = 0.75
 """So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
 
@@ -54,12 +56,14 @@ class Light:
 
 
 def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:
-    """The light on several balls of a clip; None for none.
+    """The light on several balls of a clip; None for none, or where they do not tell it.
 
     ``table``: ``puttvision.green.edges.linear_light`` of the clip's tone curve.
     """
     begin = _by_shadow(balls, camera, table)
     found = light_by_rendering(balls, camera, table, begin, None if begin is None else _U_BY_SHADOW_RAD)
+    if found is not None and found.shading.blur_px > _MOST_BLUR_PX:
+        found = None
     shading = begin if found is None else found.shading
     return None if shading is None else Light(shading, by_shadow=begin is not None)
 

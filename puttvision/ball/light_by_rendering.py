@@ -7,26 +7,28 @@ several balls at rest whose rendered pictures come nearest to those seen.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import OptimizeResult, least_squares
 
 from puttvision.ball.disc import TOP_LUMA, BallFit
 from puttvision.ball.outline import outline_of
 from puttvision.ball.rendering import Rendered, Window, window
 from puttvision.ball.shading import BOUNCE, USUAL_SHADING, Shading, towards
 from puttvision.green.camera import Camera
+from puttvision.physics import BALL_RADIUS_M
 
 Floats = NDArray[np.float64]
 
 _MISFIT = 0.056
 """Light, as a share of white, that a pixel may differ by, times what neighbours are alike; print and shadows
 differ by more and count little (Cauchy's loss)."""
-_MOST_BALLS, _ROUNDS, _TURNS, _SETTLED = 4, 2, 9, 1e-4
+_MOST_BALLS, _ROUNDS, _TURNS, _SETTLED = 4, 3, 9, 1e-4
+_ARRIVED_PX = 0.5
 _U_BLUR_PX = 0.05
 _U_BOUNCE, _LEVEL, _U_LEVEL = 0.075, 0.95, 0.5
 """Ratios by which the light thrown back by grass and that on white balls may differ, and the usual level."""
@@ -53,7 +55,7 @@ _STARTS = (
     ),
 )
 """Azimuth and elevation of a sun, its share of the light, that light: where to begin, nothing being known."""
-_START_BALLS = 2
+_START_BALLS, _ELSEWHERE = 2, 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,58 +87,56 @@ def light_by_rendering(
     Returns None where no ball lies whole within its picture.
     """
     top = float(table[TOP_LUMA])
-
-    def about(n_balls: int, light: Floats) -> tuple[list[Window], list[Floats]]:
-        return _windows(balls[:n_balls], camera, table, top, _shading(light))
-
-    start = _likeliest(about, top) if begin is None else _parameters(begin)
-    # the shade on the grass is that of the sun found before
-    for _ in range(_ROUNDS if u_sun_rad is None else 1):
-        windows, places = about(_MOST_BALLS, start)
-        if not windows:
-            return None
-        task = _Task(windows, top, start, u_sun_rad)
-        found = least_squares(
-            task.misfits, task.start, task.jacobian, bounds=task.bounds, loss="cauchy", x_scale="jac",
-            xtol=_SETTLED, ftol=_SETTLED, max_nfev=_TURNS,
-        )  # fmt: skip
-        start = found.x[:_LIGHT]
+    seen = [(picture, np.array(fit.at_px)) for picture, fit in balls[:_MOST_BALLS]]
+    starts = _likeliest(seen[:_START_BALLS], camera, table, top) if begin is None else [_parameters(begin)]
+    # the shade on the grass is that of the sun found before, and windows lie about the places found before
+    for turn in range(_ROUNDS):
+        tried: list[tuple[_Task, OptimizeResult]] = []
+        for start in starts:
+            seen, windows = _windows(seen, camera, table, top, _shading(start))
+            if not windows:
+                return None
+            task = _Task(windows, top, start, u_sun_rad)
+            tried.append((task, task.solved()))
+        task, found = min(tried, key=lambda one: float(one[1].cost))
+        moves = found.x[_LIGHT:].reshape(-1, 2)
+        seen = [(picture, at_px + move) for (picture, at_px), move in zip(seen, moves, strict=True)]
+        starts = [np.append(found.x[: _LIGHT - 1], USUAL_SHADING.blur_px)]
+        if np.abs(moves).max() < _ARRIVED_PX and (turn or u_sun_rad is not None):
+            break
     shading = _shading(found.x)
     u_rad = task.u_sun_rad(found.x, found.fun, found.jac)
     if found.x[2] < (_LEAST_LOW_SHARE if found.x[1] < _LOW_RAD else _LEAST_SUN_SHARE):
         even, level = shading.lights[0], float(np.exp(found.x[3]))
         shading, u_rad = replace(shading, sun=USUAL_SHADING.sun, lights=(even, level, 0.0)), np.inf
-    moves = found.x[_LIGHT:].reshape(-1, 2)
     return LightFound(
-        shading=shading,
-        u_sun_rad=u_rad,
-        at_px=tuple((float(u), float(v)) for u, v in np.array(places) + moves),
+        shading=shading, u_sun_rad=u_rad, at_px=tuple((float(u), float(v)) for _, (u, v) in seen)
     )
 
 
+Ball = tuple[NDArray[np.uint8], Floats]
+"""A picture, and where a ball's centre is in it."""
+
+
 def _windows(
-    balls: Sequence[tuple[NDArray[np.uint8], BallFit]],
-    camera: Camera,
-    table: NDArray[np.float32],
-    top: float,
-    shade: Shading,
-) -> tuple[list[Window], list[Floats]]:
-    """Of the balls that lie whole in their pictures: what is about each, and its place."""
-    windows, places = [], []
-    for picture, fit in balls:
-        outline, at_px = outline_of(camera, np.array(fit.at_m)), np.array(fit.at_px)
+    seen: Sequence[Ball], camera: Camera, table: NDArray[np.float32], top: float, shade: Shading
+) -> tuple[list[Ball], list[Window]]:
+    """The balls that lie whole in their pictures, and what is about each."""
+    whole, windows = [], []
+    for picture, at_px in seen:
+        outline = outline_of(camera, camera.to_plane(at_px, BALL_RADIUS_M))
         about = None if outline is None else window(picture, camera, outline, at_px, table, top, shade)
         if about is not None:
+            whole.append((picture, at_px))
             windows.append(about)
-            places.append(at_px)
-    return windows, places
+    return whole, windows
 
 
-def _likeliest(about: Callable[[int, Floats], tuple[list[Window], list[Floats]]], top: float) -> Floats:
-    """The one of several lights under which the first few balls look most as they do."""
+def _likeliest(seen: Sequence[Ball], camera: Camera, table: NDArray[np.float32], top: float) -> list[Floats]:
+    """Of several lights, that under which a few balls look most as they do, and the best from elsewhere."""
 
     def cost(light: Floats) -> float:
-        windows, _ = about(_START_BALLS, light)
+        _, windows = _windows(seen, camera, table, top, _shading(light))
         misfits = _Task(windows, top, light, None).misfits(np.append(light, np.zeros(2 * len(windows))))
         return float(np.log1p(misfits**2).sum())
 
@@ -144,7 +144,8 @@ def _likeliest(about: Callable[[int, Floats], tuple[list[Window], list[Floats]]]
         np.array([azimuth, elevation, share, np.log(level), np.log(BOUNCE), USUAL_SHADING.blur_px])
         for azimuth, elevation, share, level in _STARTS
     ]
-    return min(starts, key=cost)
+    best, *others = sorted(starts, key=cost)
+    return [best, next(other for other in others if np.cos(other[0] - best[0]) < _ELSEWHERE)]
 
 
 def _parameters(shading: Shading) -> Floats:
@@ -192,6 +193,13 @@ class _Task:
         low = [light[0] - pi, _ELEVATIONS_RAD[0] - 0.01, 0.0, np.log(0.02), np.log(BOUNCE / 10), 0.3]
         high = [light[0] + pi, _ELEVATIONS_RAD[1] + 0.01, _MOST_SUN_SHARE, np.log(6.0), np.log(0.5), 1.6]
         self.bounds = (np.concatenate([low, -moves]), np.concatenate([high, moves]))
+
+    def solved(self) -> OptimizeResult:
+        """The light and the moves that leave least."""
+        return least_squares(
+            self.misfits, self.start, self.jacobian, bounds=self.bounds, loss="cauchy", x_scale="jac",
+            xtol=_SETTLED, ftol=_SETTLED, max_nfev=_TURNS,
+        )  # fmt: skip
 
     def _rendered(self, parameters: Floats, i: int) -> Rendered:
         light, move = parameters[:_LIGHT], parameters[_LIGHT + 2 * i : _LIGHT + 2 * i + 2]

@@ -71,11 +71,11 @@ class Window:
         lights: Floats,
         move_px: Floats,
         blur_px: float,
-        smear_px: Floats | None = None,
+        streak: Singles | None = None,
     ) -> Rendered:
         """The ball moved by ``move_px`` under these lights (even, of the sky, of the sun; shape (3,)).
 
-        ``smear_px``: its move during the exposure.
+        ``streak``: of its move during the exposure (``streak``).
         """
         n = len(self.seen)
         across = np.outer(self.to_disc[:, 0], self.x - np.float32(move_px[0]))
@@ -94,8 +94,8 @@ class Window:
         parts[..., 2], parts[..., 3], parts[..., 4] = sunny * lens, sunny * a, sunny * b
         parts[..., 5] = self.grass * (1 - inside)
         parts = cv2.GaussianBlur(parts, (0, 0), blur_px * self.fine)
-        if smear_px is not None and float(np.hypot(smear_px[0], smear_px[1])) > _SMEARS_PX:
-            parts = cv2.filter2D(parts, -1, _streak(smear_px * self.fine))
+        if streak is not None:
+            parts = cv2.filter2D(parts, -1, streak)
         parts = np.asarray(cv2.resize(parts, (n, n), interpolation=cv2.INTER_AREA), dtype=np.float32)
         shares = np.array([*lights[:2], *(lights[2] * to_sun), 1.0], dtype=np.float32)
         return Rendered(np.asarray(parts @ shares), parts[..., :2], parts[..., 2:5])
@@ -164,8 +164,10 @@ def _light_left(camera: Camera, at_px: Floats, shading: Shading, box: tuple[int,
     """Share of the light that a ball leaves to the grass about it, shape (n, n), in a box (x0, y0, n)."""
     x0, y0, n = box
     here = camera.to_plane(at_px, BALL_RADIUS_M)
-    at_px_grass = np.moveaxis(np.mgrid[y0 : y0 + n, x0 : x0 + n][::-1], 0, -1).reshape(-1, 2)
-    grass_m = camera.to_plane(at_px_grass.astype(float))
+    # shade is soft: every other pixel tells it
+    between = 2 * np.arange((n + 1) // 2) + 0.5
+    columns, rows = np.meshgrid(x0 + between, y0 + between)
+    grass_m = camera.to_plane(np.column_stack([columns.ravel(), rows.ravel()]))
     away_x, away_y = (grass_m - here).T
     square = away_x**2 + away_y**2 + BALL_RADIUS_M**2
     sun_x, sun_y, sun_z = shading.sun
@@ -177,11 +179,19 @@ def _light_left(camera: Camera, at_px: Floats, shading: Shading, box: tuple[int,
     share = direct * sun_z / max(direct * sun_z + sky, 1e-6)
     # configuration factor of a sphere (r / d)^2 cos(angle), as in textbooks on radiative transfer
     hidden = (BALL_RADIUS_M / np.sqrt(square)) ** 3
-    return np.asarray(1 - share * shadow - (1 - share) * hidden, dtype=np.float32).reshape(n, n).clip(0.1, 1)
+    left = (1 - share * shadow - (1 - share) * hidden).clip(0.1, 1).astype(np.float32)
+    twice = (2 * len(between), 2 * len(between))
+    return np.asarray(cv2.resize(left.reshape(columns.shape), twice, interpolation=cv2.INTER_LINEAR)[:n, :n])
 
 
-def _streak(way: Floats) -> Singles:
-    """The blur of an even move, shape (k, k), odd k."""
+def streak(smear_px: Floats, about: Window) -> Singles | None:
+    """The blur of an even move during the exposure, shape (2,), among the window's pieces: (k, k), odd k.
+
+    None where it blurs nothing.
+    """
+    if float(np.hypot(smear_px[0], smear_px[1])) < _SMEARS_PX:
+        return None
+    way = smear_px * about.fine
     half = ceil(max(abs(float(way[0])), abs(float(way[1]))) / 2) + 1
     kernel = np.zeros((2 * half + 1, 2 * half + 1), dtype=np.float32)
     n = 4 * half

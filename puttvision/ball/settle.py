@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.outline import Outline, Picture
-from puttvision.ball.rendering import window
+from puttvision.ball.rendering import streak, window
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 
@@ -31,7 +31,7 @@ _KNOWN = 1 / np.array([np.inf, np.inf, _U_GAIN, _U_GAIN, _U_EVEN, _U_SUN, _U_SUN
 _OTHER_LIGHT = 0.4
 """What is this much brighter or darker lies in another light: then its own is begun from."""
 _TURNS = 3
-_SETTLED_PX = 0.03
+_SETTLED_PX = 0.06
 _MOST_STEP_PX = 0.8
 
 
@@ -70,12 +70,13 @@ def settle(
     table, top : as in ``puttvision.ball.rendering.window``
     most_move_px : a move beyond is no last step, something else is there
 
-    Returns None where it is not whole in the picture, or moves off.
+    Returns None where it is not whole in the picture; where it moves off, it explains nothing.
     """
     length_px = float(np.hypot(smear_px[0], smear_px[1]))
     about = window(picture, camera, outline, at_px, table, top, shading, smear_px=length_px)
     if about is None:
         return None
+    smeared = streak(smear_px, about)
     clips = np.array(shading.lights)
     likely = _likely(clips, own_lights)
     own, move = np.zeros(5), np.zeros(2)
@@ -83,7 +84,7 @@ def settle(
     for _ in range(_TURNS + round(most_move_px)):
         lights = likely * np.array([1 + own[0], 1 + own[0], 1 + own[1]]) + np.array([own[2], 0.0, 0.0])
         sun = outline.axes @ np.array(shading.sun) + np.array([0.0, own[3], own[4]])
-        looks = about.render(sun @ outline.axes, lights, move, shading.blur_px, smear_px)
+        looks = about.render(sun @ outline.axes, lights, move, shading.blur_px, smeared)
         light = np.minimum(looks.light, top)
         # what is cut off does not change, but for where its edge moves
         fall_y, fall_x = np.gradient(light)
@@ -103,11 +104,12 @@ def settle(
         own = np.clip(own + step[2:], -0.8, 2.0)
         if np.abs(moved).max() < _SETTLED_PX:
             break
+    cov_px2 = np.linalg.inv(information)[:2, :2] * _ALIKE
     if np.hypot(move[0], move[1]) > most_move_px:
-        return None
+        return Settled(np.zeros(2), cov_px2, 0.0)
     stands_out = (seen - float(np.median(about.grass))) / _MISFIT
     explained = 1 - float(rest @ rest) / max(float(stands_out @ stands_out), 1.0)
-    return Settled(move, np.linalg.inv(information)[:2, :2] * _ALIKE, explained)
+    return Settled(move, cov_px2, explained)
 
 
 def _likely(clips: Floats, own: Floats) -> Floats:

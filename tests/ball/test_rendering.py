@@ -7,7 +7,7 @@ from little_green import BALL_RADIUS_M, Scene, View, box_round, film
 from puttvision.ball.disc import TOP_LUMA, fit_ball
 from puttvision.ball.light_by_rendering import light_by_rendering
 from puttvision.ball.outline import outline_of
-from puttvision.ball.rendering import window
+from puttvision.ball.rendering import streak, window
 from puttvision.ball.settle import settle
 from puttvision.ball.shading import Shading
 from puttvision.green.edges import linear_light
@@ -74,7 +74,7 @@ def test_a_move_during_the_exposure_smears_along_its_way_and_loses_no_light():
     )
     lights = np.array(light.lights)
     still = about.render(light.sun, lights, PLAIN, 0.5).diffuse[..., 0]
-    moved = about.render(light.sun, lights, PLAIN, 0.5, np.array([6.0, 2.0])).diffuse[..., 0]
+    moved = about.render(light.sun, lights, PLAIN, 0.5, streak(np.array([6.0, 2.0]), about)).diffuse[..., 0]
     assert moved.sum() == pytest.approx(still.sum(), rel=0.01)
     rows, columns = np.mgrid[: len(still), : len(still)]
     for axis, length in ((columns, 6.0), (rows, 2.0)):
@@ -111,19 +111,20 @@ def test_a_ball_beside_it_and_print_on_it_move_it_little():
     x, y = np.round(truth_px()).astype(int)
     luma[y - 2 : y, x - 5 : x + 3] = 40  # a line drawn on it
     outline = outline_of(CAMERA, np.array(AT_M))
-    begin = truth_px() + (0.3, -0.3)
+    begin = truth_px() + np.array([0.3, -0.3])
     done = settle(luma, CAMERA, outline, begin, PLAIN, light, np.array(light.lights), TABLE, TOP)
     assert done is not None
     assert np.hypot(*(begin + done.move_px - truth_px())) < 0.2
 
 
-def test_where_no_ball_is_none_settles():
+def test_where_no_ball_is_nothing_is_explained():
     light = shading(SUNS["left"])
     luma = luma_of()
     outline = outline_of(CAMERA, np.array(AT_M))
-    begin = truth_px() + (3.5, 0.0)
+    begin = truth_px() + np.array([3.5, 0.0])
     done = settle(luma, CAMERA, outline, begin, PLAIN, light, np.array(light.lights), TABLE, TOP)
-    assert done is None
+    assert done is not None
+    assert done.explained < 0.5
 
 
 @pytest.mark.parametrize(
