@@ -91,7 +91,7 @@ class Face:
     """Shape (n,)."""
 
 
-def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, finely: bool = True) -> Shading:
+def learn(faces: Sequence[Face], top: float, *, finely: bool = True) -> Shading:
     """Find the sun that stands over one or more balls, and the mean of the lights on them.
 
     Each ball has lights of its own: a cloud may pass, the player's shadow fall on it. Print on the balls
@@ -102,7 +102,6 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
     ----------
     faces : at least one
     top : light from which on a sample may have been brighter than it looks
-    begin : near the answer; None to look all round
     finely : whether to go beyond the best of a few suns
     """
     seen = [_Seen(face, face.light > top, float(face.light.mean()) / _USUAL_MEAN) for face in faces]
@@ -111,11 +110,10 @@ def learn(faces: Sequence[Face], top: float, begin: Shading | None = None, *, fi
         sun = towards(*angles)
         return np.concatenate([one.lit_by(sun, lights)[1] for one, lights in zip(seen, begun, strict=True)])
 
-    starts = _SUN_STARTS if begin is None else (_angles_of(begin.sun),)
-    looks = [[one.first_lights(towards(*start)) for one in seen] for start in starts]
+    looks = [[one.first_lights(towards(*start)) for one in seen] for start in _SUN_STARTS]
     best = int(np.argmin([sum(cost for _, cost in look) for look in looks]))
     begun = [lights for lights, _ in looks[best]]
-    angles = np.array(starts[best])
+    angles = np.array(_SUN_STARTS[best])
     if finely:
         angles = least_squares(
             rest, angles, bounds=([-1.0, 0.05], [7.5, 1.55]), loss="soft_l1", f_scale=0.03, max_nfev=8,
@@ -153,11 +151,6 @@ def lights_under(faces: Sequence[Face], top: float, sun: Sun, share: float) -> t
         gains.append(gain)
     even, sky, direct = (float(np.median(gains)) * level).tolist()
     return even, sky, direct
-
-
-def _angles_of(sun: Sun) -> tuple[float, float]:
-    x, y, z = sun
-    return float(np.arctan2(y, x)) % (2 * np.pi), float(np.clip(np.arcsin(z), 0.06, 1.54))
 
 
 def towards(azimuth_rad: float, elevation_rad: float) -> Floats:
