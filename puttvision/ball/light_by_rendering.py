@@ -17,16 +17,13 @@ from scipy.optimize import OptimizeResult, least_squares
 
 from puttvision.ball.disc import TOP_LUMA, BallFit
 from puttvision.ball.outline import outline_of
-from puttvision.ball.rendering import Rendered, Window, window
+from puttvision.ball.rendering import MISFIT, Rendered, Window, window
 from puttvision.ball.shading import BOUNCE, USUAL_SHADING, Shading, towards
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
 Floats = NDArray[np.float64]
 
-_MISFIT = 0.056
-"""Light, as a share of white, that a pixel may differ by, times what neighbours are alike; print and shadows
-differ by more and count little (Cauchy's loss)."""
 _MOST_BALLS, _ROUNDS, _TURNS, _SETTLED = 4, 3, 9, 1e-4
 _ARRIVED_PX = 0.5
 _U_BLUR_PX = 0.05
@@ -208,7 +205,7 @@ class _Task:
     def misfits(self, parameters: Floats) -> Floats:
         """In deviations."""
         rest = [
-            (np.minimum(self._rendered(parameters, i).light, self._top) - about.seen)[about.used] / _MISFIT
+            (np.minimum(self._rendered(parameters, i).light, self._top) - about.seen)[about.used] / MISFIT
             for i, about in enumerate(self._windows)
         ]
         return np.concatenate([*rest, (parameters[:_LIGHT] - self._known) / self._u_known])
@@ -237,7 +234,7 @@ class _Task:
                 there[j] += _STEP_PX
                 moved = np.minimum(self._rendered(there, i).light, self._top)
                 block[:, j] = (moved - light)[used] / _STEP_PX
-            blocks.append(block / _MISFIT)
+            blocks.append(block / MISFIT)
         known = np.zeros((_LIGHT, len(parameters)))
         known[:, :_LIGHT] = np.diag(1 / self._u_known)
         return np.vstack([*blocks, known])

@@ -12,14 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.outline import Outline, Picture
-from puttvision.ball.rendering import streak, window
+from puttvision.ball.rendering import MISFIT, streak, window
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 
 Floats = NDArray[np.float64]
 
-_MISFIT = 0.056
-"""Light, as a share of white, that a pixel may differ by, times what neighbours are alike."""
 _ALIKE = 1.7
 """Neighbouring pixels' misfits are alike beyond that (measured on filmed scenes)."""
 _U_GAIN = 0.2
@@ -94,8 +92,8 @@ def settle(
         design[:, 0], design[:, 1] = -fall_x[used], -fall_y[used]
         design[:, 2], design[:, 3] = diffuse @ likely[:2], sunny @ sun * likely[2]
         design[:, 4], design[:, 5:] = diffuse[:, 0], sunny[:, 1:] * lights[2]
-        design /= _MISFIT
-        rest = (seen - light[used]) / _MISFIT
+        design /= MISFIT
+        rest = (seen - light[used]) / MISFIT
         weighted = design.T / (1 + rest * rest)
         information = weighted @ design + np.diag(_KNOWN)
         step = np.linalg.solve(information, weighted @ rest - _KNOWN * np.array([0.0, 0.0, *own]))
@@ -107,7 +105,7 @@ def settle(
     cov_px2 = np.linalg.inv(information)[:2, :2] * _ALIKE
     if np.hypot(move[0], move[1]) > most_move_px:
         return Settled(np.zeros(2), cov_px2, 0.0)
-    stands_out = (seen - float(np.median(about.grass))) / _MISFIT
+    stands_out = (seen - float(np.median(about.grass))) / MISFIT
     explained = 1 - float(rest @ rest) / max(float(stands_out @ stands_out), 1.0)
     return Settled(move, cov_px2, explained)
 
