@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 MISFIT = 0.056
-"""Light, as a share of white, that a pixel may differ by from a rendered one, times what neighbours are alike;
-print and what stands before a ball differ by more and count little (Cauchy's loss)."""
+"""Light, as a share of white, that a pixel may differ by from a rendered one, times what neighbours are
+alike; print and what stands before a ball differ by more and count little (Cauchy's loss)."""
 _ROUND_PX = 3.0
 """The picture is compared so far beyond the outline: blur and a fit that is off reach no farther."""
 _GRASS_PX = 4
