@@ -101,10 +101,14 @@ def fit_ball(
     if outline is None or outline.radius_px < _LEAST_RADIUS_PX:
         return None
     smear = _smear_px(camera, guess_m, smear_m)
+    if expected and shading is not None:
+        # seen a moment ago, most often it looks just as it did
+        fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _LEAST_EXPLAINED)
+        if fit is not None:
+            return fit
     fit = _by_its_rim(picture, camera, outline, table, smear, reach_px, shading, expected=expected)
-    if fit is None and shading is not None and (expected or outline.radius_px < _SMALL_PX):
-        least = _LEAST_EXPLAINED if expected else _CLEARLY_EXPLAINED
-        fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, least)
+    if fit is None and shading is not None and not expected and outline.radius_px < _SMALL_PX:
+        fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _CLEARLY_EXPLAINED)
     return fit
 
 
@@ -118,7 +122,7 @@ def _by_its_look(
     shading: Shading,
     least: float,
 ) -> BallFit | None:
-    """Of a small ball under a low sun no rim stands out, but it may look as it is expected to.
+    """A ball that looks as it is expected to; of a small one under a low sun no rim stands out.
 
     ``least``: so much of the picture it has to explain.
     """
@@ -137,7 +141,7 @@ def _by_its_look(
         size_ratio=1.0,
         seen=_LITTLE_SEEN,
         misfit_px=float(np.sqrt(np.trace(cov))),
-        clear=settled.explained > _CLEARLY_EXPLAINED,
+        clear=outline.radius_px >= _SMALL_PX or settled.explained > _CLEARLY_EXPLAINED,
         at_m=(x_m, y_m),
         shading=shading,
     )
