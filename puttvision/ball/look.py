@@ -28,6 +28,7 @@ Box = tuple[int, int, int, int]
 _U_TEXTURE_PX = 0.1
 """Added to a fit's own covariance when places are compared: grass and compression between frames."""
 _REACH_PX = 5.0
+_HOLE_WIDTHS = 2
 _SURE_REACH = 0.6
 """A ball no farther off than this share of its radius shows its colour at the expected place."""
 _PATCHES = 4
@@ -60,10 +61,11 @@ class Look:
         shading: Shading | None = None,
         *,
         expected: bool = False,
+        seen_before: bool = False,
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there: in luma, or where its colour shows it.
 
-        ``expected``: a ball under way is to be seen there.
+        ``expected``: a ball under way is to be seen there. ``seen_before``: one lay there a moment ago.
         """
         shading = shading or self.shading
         at = [at_m[0], at_m[1], BALL_RADIUS_M]
@@ -75,6 +77,7 @@ class Look:
         fit = fit_ball(
             luma, self.camera, at_m, self.table,
             smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
+            seen_before=seen_before,
         )  # fmt: skip
         if colour is None:
             return fit
@@ -165,6 +168,12 @@ class HoleView:
     box: Box
     still: Plane
     """That part of the still picture, shape (y1 - y0, x1 - x0)."""
+
+    def is_near(self, at_px: Floats) -> bool:
+        """Whether a place in the picture, shape (2,), is within some four hole widths."""
+        x0, y0, x1, y1 = self.box
+        beside, above = _HOLE_WIDTHS * (x1 - x0), _HOLE_WIDTHS * (y1 - y0)
+        return bool(x0 - beside < at_px[0] < x1 + beside and y0 - above < at_px[1] < y1 + above)
 
     def covered(self, luma: Plane, lying: Sequence[Box] = ()) -> float:
         """How unlike itself the hole looks, 0 to 1: one less the normalised cross-correlation.

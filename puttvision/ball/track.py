@@ -73,6 +73,8 @@ class Track:
         self, look: Look, settings: FollowSettings, luma: Plane, time_s: float, taken: Sequence[Place]
     ) -> State:
         """One frame on. ``taken``: where other balls are."""
+        if self._glides(look, settings, time_s):
+            return "rolling"
         dt = time_s - self.filter.time_s
         self.filter.predict(time_s)
         if self.hole is not None:
@@ -104,6 +106,12 @@ class Track:
             return "lost" if time_s - self.last_seen_s > lost_s else "rolling"
         self.accept(settings, fit, time_s, cov_m2)
         return "rest" if self._lies(look, settings, fit, time_s) else "rolling"
+
+    def _glides(self, look: Look, settings: FollowSettings, time_s: float) -> bool:
+        """Whether the ball was seen just now and is far from where anything can happen to it."""
+        if time_s - self.last_seen_s > settings.glide_s or self.farthest_m < settings.thorough_m:
+            return False
+        return self.hole is None or not self.hole.is_near(look.camera.project([*self.at_m, BALL_RADIUS_M]))
 
     def _spread_px(self, look: Look) -> float:
         """How far off in the picture the ball may be, the longer axis of the filter's spread as seen."""

@@ -55,8 +55,8 @@ Picture = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
 _SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
-_AHEAD_BYTES = 50_000_000
-"""So much is decoded ahead of what is being looked at."""
+_AHEAD_BYTES = 100_000_000
+"""So much is decoded ahead of what is being looked at: a ball under way takes longer than its frame."""
 _SHADING_LOOKS = 4
 _SHADING_ENOUGH = 6
 """So many looks at balls whose suns agree settle the light."""

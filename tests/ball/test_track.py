@@ -87,6 +87,25 @@ def test_what_comes_by_after_it_was_lost_is_not_taken_for_it(rolling):
     assert len(track.sightings) == 20
 
 
+def test_far_from_start_and_hole_every_other_frame_of_sixty_a_second_is_measured(rolling):
+    track, eyes, time_s = rolling
+    far = FollowSettings(thorough_m=0.2)
+    for frame in range(1, 9):
+        eyes.ball = (START_M[0] + SPEED_M_S * (20 + frame) / RATE_HZ, START_M[1])
+        track.step(eyes, far, LUMA, time_s + frame / RATE_HZ, ())
+    assert len(track.sightings) == 24
+
+
+def test_near_the_hole_every_frame_is_measured(rolling):
+    track, eyes, time_s = rolling
+    u, v = (int(value) for value in CAMERA.project([*eyes.ball, 0.0]))
+    track.hole = HoleView((u - 15, v - 6, u + 45, v + 14), LUMA[v - 6 : v + 14, u - 15 : u + 45])
+    for frame in range(1, 9):
+        eyes.ball = (START_M[0] + SPEED_M_S * (20 + frame) / RATE_HZ, START_M[1])
+        track.step(eyes, FollowSettings(thorough_m=0.2), LUMA, time_s + frame / RATE_HZ, ())
+    assert len(track.sightings) == 28
+
+
 def test_a_ball_that_lies_before_the_hole_does_not_cover_it():
     still = np.full((40, 60), 100, np.uint8)
     still[12:28, 15:45] = 20

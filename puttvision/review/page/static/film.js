@@ -2,6 +2,8 @@
 
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim()
 
+const SEEN_TOGETHER_S = 0.06 // two sightings no farther apart are of a ball that was followed throughout
+
 export class Film {
   constructor (video, canvas) {
     this.video = video
@@ -89,7 +91,14 @@ export class Film {
     if (!putt) return null
     const near = 0.5 / this.facts.rate_hz
     const row = putt.seen.find(([time]) => Math.abs(time - this.now) < near)
-    return row ? row.slice(1) : null
+    if (row) return row.slice(1)
+    // far from gate and hole not every frame is measured: between two that were, the ball rolls evenly
+    const next = putt.seen.findIndex(([time]) => time > this.now)
+    if (next < 1) return null
+    const [before, after] = [putt.seen[next - 1], putt.seen[next]]
+    if (after[0] - before[0] > SEEN_TOGETHER_S) return null
+    const share = (this.now - before[0]) / (after[0] - before[0])
+    return [1, 2, 3].map((i) => before[i] + share * (after[i] - before[i]))
   }
 
   // brings a place in the drawing to the frame shown, where the camera moved
