@@ -45,8 +45,8 @@ class FollowSettings:
     exposure_s: float = 0.0025
     """Outdoors a phone exposes for 1/250 s to 1/1000 s; sets the smear that is allowed for."""
     thorough_m: float = 1.2
-    """Within this of where it lay, and near the hole, a ball under way is looked for in every frame: the start
-    line, posts and the rim are there. In between it keeps its way."""
+    """Within this of where it lay, and near the hole, a ball under way is looked for in every frame: the
+    start line, posts and the rim are there. In between it keeps its way."""
     glide_s: float = 0.022
     """In between no sooner than this after the last look: 60 frames a second show what 30 do."""
     lost_s: float = 0.8

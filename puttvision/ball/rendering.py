@@ -171,7 +171,7 @@ def _light_left(camera: Camera, at_px: Floats, shading: Shading, box: tuple[int,
     x0, y0, n = box
     here = camera.to_plane(at_px, BALL_RADIUS_M)
     # shade is soft: every other pixel tells it
-    between = 2 * np.arange((n + 1) // 2) + 0.5
+    between = np.arange(0.5, n, 2.0)
     rays = _rays_between(camera, x0 + between, y0 + between)
     reach = -camera.height_m / np.minimum(rays[2], -1e-6)
     away_x, away_y = rays[0] * reach - here[0], rays[1] * reach - here[1]
