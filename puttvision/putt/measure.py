@@ -43,6 +43,7 @@ from puttvision.physics import BALL_RADIUS_M
 from puttvision.putt.assemble import Assembly, Readout, assemble
 from puttvision.putt.bumped import marked_if_bumped
 from puttvision.putt.gate_by_hand import check_gate_pixels
+from puttvision.putt.hole_in_light import with_hole_in_light
 from puttvision.putt.known_lens import KnownLens, lens_notes, lens_prior, sensor_readout
 from puttvision.putt.scenery import scene_of
 from puttvision.putts import ClipInfo, Green, PuttSheet
@@ -243,6 +244,7 @@ def _look(clip: Clip, options: Options) -> _Look:
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
     balls, light = _lit_balls(pictures, site, within, grass)
+    site = with_hole_in_light(site, light)
     return _Look(
         site,
         within,
