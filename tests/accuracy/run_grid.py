@@ -46,6 +46,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--small", action="store_true", help="the small grid of the tests")
     options = parser.parse_args(arguments)
     scored: list[scoring.Scored] = []
+    clips: list[scoring.Clip] = []
     n_invented = 0
     text = ""
     for at in (grid.small() if options.small else grid.full())[: options.clips]:
@@ -55,8 +56,9 @@ def main(arguments: list[str] | None = None) -> int:
         sheet, why_not = filmed.measured(clip)
         these = scoring.score(at.names(), clip.truth["putts"], sheet)
         scored += these
+        clips.append((clip.truth, sheet))
         n_invented += scoring.invented(these, sheet)
-        text = scoring.table(scored, n_invented, "Measured on the filmed grid of `tests/accuracy`.")
+        text = scoring.table(scored, n_invented, "Measured on the filmed grid of `tests/accuracy`.", clips)
         if options.out is not None:
             write_text(options.out, text)
         found = sum(s.putt is not None for s in these)

@@ -34,6 +34,14 @@ MEASURES = (
     Measure("hole_distance_m", "hole distance", "mm", 1000.0),
 )
 
+CLIP_MEASURES = (
+    Measure("gate.square_deg", "gate square (a clip each)", "deg"),
+    Measure("gate.width_mm", "gate gap (a clip each)", "mm"),
+    Measure("green.stimp_ft", "green speed (a clip each)", "ft"),
+)
+Clip = tuple[dict[str, Any], PuttSheet | None]
+"""The truth of a clip, and what was measured."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scored:
@@ -108,6 +116,21 @@ def errors(scored: Iterable[Scored], measure: Measure) -> Errors:
     return Errors(both[:, 0], both[:, 1])
 
 
+def clip_errors(clips: Iterable[Clip], measure: Measure) -> Errors:
+    """All errors of a measure that a clip has one of."""
+    part, name = measure.key.split(".")
+    rows = []
+    for truth, sheet in clips:
+        true = (truth[part] or {}).get(name)
+        found = None if sheet is None else getattr(sheet, part)
+        figure = None if found is None else getattr(found, name)
+        if true is None or figure is None or figure.value is None or figure.u95 is None:
+            continue
+        rows.append((figure.value - true, figure.u95))
+    both = np.array(rows, dtype=float).reshape(-1, 2)
+    return Errors(both[:, 0], both[:, 1])
+
+
 def calls_right(scored: Iterable[Scored], key: str) -> tuple[int, int]:
     """(right, of) for a call of the putts found."""
     pairs = [(getattr(s.putt, key), s.truth[key]) for s in scored if s.putt is not None]
@@ -115,7 +138,7 @@ def calls_right(scored: Iterable[Scored], key: str) -> tuple[int, int]:
 
 
 # ---------------------------------------------------------------- the table
-def table(scored: Sequence[Scored], n_invented: int, head: str) -> str:
+def table(scored: Sequence[Scored], n_invented: int, head: str, clips: Sequence[Clip] = ()) -> str:
     """All of it as Markdown: one table by measure, one by condition."""
     n_found = sum(s.putt is not None for s in scored)
     outcome, gate = (calls_right(scored, key) for key in ("outcome", "gate_result"))
@@ -125,11 +148,12 @@ def table(scored: Sequence[Scored], n_invented: int, head: str) -> str:
         f"{len(scored)} putts filmed, {n_found} found, {n_invented} invented; outcome right for "
         f"{outcome[0]} of {outcome[1]}, gate for {gate[0]} of {gate[1]}.",
         "",
-        "| measure | putts | median error | 95th percentile | bias | median u95 | inside u95 |",
+        "| measure | figures | median error | 95th percentile | bias | median u95 | inside u95 |",
         "| --- | ---: | ---: | ---: | ---: | ---: | ---: |",
     ]
-    for m in MEASURES:
-        e = errors(scored, m)
+    by_measure = [(m, errors(scored, m)) for m in MEASURES]
+    by_measure += [(m, clip_errors(clips, m)) for m in CLIP_MEASURES]
+    for m, e in by_measure:
         if len(e):
             lines.append(
                 f"| {m.words}, {m.unit} | {len(e)} | {e.median:.2f} | {e.p95:.2f} | {e.bias:+.2f} | "
