@@ -35,11 +35,11 @@ class GreenPrior:
     """Heading of the line to the hole."""
     u_slope_side_m_s2: float = 0.14
     """2 % of fall: holes are cut where a green is fairly flat (common practice)."""
-    u_slope_along_m_s2: float = 0.01
-    """Held near nothing: along the line slope and friction act as one, and putts to one hole hardly
-    tell them apart. ``u_hidden_slope`` carries what is not known."""
+    u_slope_along_m_s2: float = 0.14
+    """The same. Along the line slope and friction act nearly as one: putts to one hole tell them apart only by
+    how those that start beside the line bend, and ``u_hidden_slope`` carries what is not known."""
     u_hidden_slope: float = 0.008
-    """Fall along the line that a drill's green may have."""
+    """Fall along the line that a drill's green may have and such putts do not show."""
     friction: float = SLIDING_FRICTION
     u_friction: float = 0.05
 
