@@ -16,7 +16,7 @@ from puttvision.green.site import Site
 from puttvision.physics import BALL_RADIUS_M, slope_acceleration, stimp_from_deceleration
 from puttvision.putt.ball_gate import find_ball_gate
 from puttvision.putt.calls import NO_GATE, GateCall, HoleCall, call_gate, call_hole, hole_covered, passes_gate
-from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, piece_paths
+from puttvision.putt.fit import GreenPrior, Piece, RollsFit, fit_rolls, level_deceleration, piece_paths
 from puttvision.putt.gate import (
     POST_DIAMETER_M,
     U_POST_DIAMETER_M,
@@ -136,7 +136,8 @@ def assemble(
                 pieces.append(piece)
                 piece_of.append((i, later))
     line = hole_m - middle
-    fit = fit_rolls(pieces, GreenPrior(line_rad=float(np.arctan2(line[1], line[0]))))
+    line_rad = float(np.arctan2(line[1], line[0]))
+    fit = fit_rolls(pieces, GreenPrior(line_rad=line_rad))
     every_world = worlds(site.pose, site.hole, posts, cuts, piece_of, fit, u_ball_px)
     measured: list[MeasuredPutt] = []
     readings: list[Readings] = []
@@ -162,7 +163,7 @@ def assemble(
         putts=tuple(measured),
         gate=None if gate is None else _gate(readings),
         posts=posts,
-        stimp_ft=_stimp(fit),
+        stimp_ft=_stimp(fit, line_rad),
         fit=fit,
     )
 
@@ -375,10 +376,10 @@ def _gate(readings: list[Readings]) -> Gate:
     )
 
 
-def _stimp(fit: RollsFit) -> Figure:
-    """Level green speed from the common deceleration; fall along the line is not known."""
-    brake = float(fit.green[0])
-    u = float(np.hypot(np.sqrt(fit.green_cov[0, 0]), slope_acceleration(GreenPrior().u_hidden_slope)))
+def _stimp(fit: RollsFit, line_rad: float) -> Figure:
+    """Level green speed from the common deceleration; fall along the line, hardly known, is taken as none."""
+    brake, u_brake = level_deceleration(fit, line_rad)
+    u = float(np.hypot(u_brake, slope_acceleration(GreenPrior().u_hidden_slope)))
     return Figure(
         round(stimp_from_deceleration(brake), 3), round(K95 * stimp_from_deceleration(brake) * u / brake, 3)
     )

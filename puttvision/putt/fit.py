@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 _OWN_STEPS = np.array([2e-4, 2e-4, 1e-3, 2e-4])
 _GREEN_STEPS = np.array([2e-3, 2e-3, 2e-3, 5e-3])
 _HUBER = 2.5
+_U_LEVEL_M_S2 = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +37,8 @@ class GreenPrior:
     u_slope_side_m_s2: float = 0.14
     """2 % of fall: holes are cut where a green is fairly flat (common practice)."""
     u_slope_along_m_s2: float = 0.14
-    """The same. Along the line slope and friction act nearly as one: putts to one hole tell them apart only by
-    how those that start beside the line bend, and ``u_hidden_slope`` carries what is not known."""
+    """The same. Along the line slope and friction act nearly as one: putts to one hole tell them apart only
+    by how those that start beside the line bend, and ``u_hidden_slope`` carries what is not known."""
     u_hidden_slope: float = 0.008
     """Fall along the line that a drill's green may have and such putts do not show."""
     friction: float = SLIDING_FRICTION
@@ -258,6 +259,16 @@ def _finish(
             )
         )
     return RollsFit(green=green, green_cov=green_cov, pieces=tuple(fits))
+
+
+def level_deceleration(fit: RollsFit, line_rad: float) -> tuple[float, float]:
+    """Deceleration and its standard deviation, m/s2, were there no fall along the line: the posterior given
+    that (Kalman's update with a slope of nothing as seen)."""
+    along = np.array([0.0, np.cos(line_rad), np.sin(line_rad), 0.0])
+    ties = fit.green_cov @ along
+    gain = ties / (along @ ties + _U_LEVEL_M_S2**2)
+    variance = fit.green_cov[0, 0] - gain[0] * ties[0]
+    return float(fit.green[0] - gain[0] * (along @ fit.green)), float(np.sqrt(variance))
 
 
 def respond(fit: RollsFit, moved_m: list[Floats]) -> RollsFit:

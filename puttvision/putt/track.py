@@ -58,7 +58,7 @@ def lie_cov_m2(lie: Lie, camera: Camera) -> Floats:
 
 
 def moved(roll: Roll, camera: Camera, shift_px: Floats) -> Floats:
-    """The sightings' places when every pixel is shifted, (n, 2)."""
+    """The sightings' places when their pixels are shifted by (n, 2), (n, 2)."""
     px = np.array([s.at_px for s in roll.sightings]) + shift_px
     return camera.to_plane(px, BALL_RADIUS_M)
 

@@ -7,6 +7,7 @@ the ball's place at rest, and an error that all ball centres of a clip share. Ea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,10 @@ from puttvision.putt.pieces import CutRoll
 from puttvision.putt.track import lie_cov_m2, lie_on_plane, moved
 
 Floats = NDArray[np.float64]
+
+_U_DRIFT_PX, _DRIFTS_M = 0.05, 1.0
+"""The error of a ball's centre goes over into its opposite within about so much, as the grass behind the ball
+and the light on it change; no frame tells it (measured on filmed scenes)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +61,36 @@ def worlds(
     fit: RollsFit,
     u_ball_px: float,
 ) -> list[World]:
-    """The base world, one for each principal axis of the camera's covariance, and two in which all
-    ball centres are shifted, to the right and down, by ``u_ball_px``. ``piece_of``: for each piece of the
-    fit, the index of its roll and whether it is the later one."""
-    out = [_world(pose.camera, np.zeros(2), hole, posts, cuts, piece_of, fit, moved_at_all=False)]
+    """The base world, one for each principal axis of the camera's covariance, two in which all ball centres
+    are shifted, to the right and down, by ``u_ball_px``, and two in which they drift on their way.
+    ``piece_of``: for each piece of the fit, the index of its roll and whether it is the later one."""
+    out = [_world(pose.camera, _even(0.0, 0.0), hole, posts, cuts, piece_of, fit, moved_at_all=False)]
     for camera in pose.varied():
-        out.append(_world(camera, np.zeros(2), hole, posts, cuts, piece_of, fit))
-    for shift in (np.array([u_ball_px, 0.0]), np.array([0.0, u_ball_px])):
+        out.append(_world(camera, _even(0.0, 0.0), hole, posts, cuts, piece_of, fit))
+    shifts = [_even(u_ball_px, 0.0), _even(0.0, u_ball_px)]
+    shifts += [_drifting(_U_DRIFT_PX, 0.0), _drifting(0.0, _U_DRIFT_PX)]
+    for shift in shifts:
         out.append(_world(pose.camera, shift, hole, posts, cuts, piece_of, fit))
     return out
 
 
+Shift = Callable[[Floats], Floats]
+"""From distances that a ball has rolled, metres, shape (n,), to what its centre is off, pixels, (n, 2)."""
+
+
+def _even(right_px: float, down_px: float) -> Shift:
+    return lambda rolled_m: np.tile([right_px, down_px], (len(rolled_m), 1))
+
+
+def _drifting(right_px: float, down_px: float) -> Shift:
+    return lambda rolled_m: (
+        np.cos(np.pi * np.minimum(rolled_m / _DRIFTS_M, 1.0))[:, None] * np.array([right_px, down_px])
+    )
+
+
 def _world(
     camera: Camera,
-    shift_px: Floats,
+    shift: Shift,
     hole: Hole,
     posts: PostPair | None,
     cuts: list[CutRoll],
@@ -78,10 +99,12 @@ def _world(
     moved_at_all: bool = True,
 ) -> World:
     gate = gate_line(posts, camera)
+    at_start_px, at_end_px = shift(np.array([0.0, np.inf]))
     if moved_at_all:
-        places = [moved(c.roll, camera, shift_px) for c in cuts]
+        rolled_m = [np.hypot(*(c.track.at_m - c.track.lie_m).T) for c in cuts]
+        places = [moved(c.roll, camera, shift(way)) for c, way in zip(cuts, rolled_m, strict=True)]
         shifts = []
-        lie_turns = [_lie(c.roll.start, camera, shift_px) - c.track.lie_m for c in cuts]
+        lie_turns = [_lie(c.roll.start, camera, at_start_px) - c.track.lie_m for c in cuts]
         for (i, later), piece in zip(piece_of, fit.pieces, strict=True):
             used = cuts[i].later_used if later else cuts[i].first_used
             change = places[i][used] - piece.piece.at_m
@@ -91,8 +114,8 @@ def _world(
     return World(
         hole_m=camera.to_plane(hole.at_px),
         gate_m=None if gate is None else np.array([gate.left_m, gate.right_m]),
-        lies_m=[_lie(c.roll.start, camera, shift_px) for c in cuts],
-        rests_m=[None if c.roll.rest is None else _lie(c.roll.rest, camera, shift_px) for c in cuts],
+        lies_m=[_lie(c.roll.start, camera, at_start_px) for c in cuts],
+        rests_m=[None if c.roll.rest is None else _lie(c.roll.rest, camera, at_end_px) for c in cuts],
         fit=fit,
     )
 
