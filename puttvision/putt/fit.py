@@ -23,6 +23,8 @@ _OWN_STEPS = np.array([2e-4, 2e-4, 1e-3, 2e-4])
 _GREEN_STEPS = np.array([2e-3, 2e-3, 2e-3, 5e-3])
 _HUBER = 2.5
 _U_LEVEL_M_S2 = 0.01
+_HELD_TURNS = 5
+"""In so many turns the green is held level along the line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,11 +133,12 @@ def first_guess(piece: Piece) -> tuple[Floats, float]:
     return np.array([x0, y0, np.arctan2(vy, vx), np.hypot(vx, vy)]), clock_s
 
 
-def fit_rolls(pieces: list[Piece], prior: GreenPrior | None = None, n_turns: int = 12) -> RollsFit:
+def fit_rolls(pieces: list[Piece], prior: GreenPrior | None = None, n_turns: int = 16) -> RollsFit:
     """Fit every piece and the green they share; each piece needs three sightings or more."""
     prior = prior or GreenPrior()
     mean = np.array([prior.deceleration_m_s2, 0.0, 0.0, prior.friction])
     tight = _prior_weight(prior)
+    held = _prior_weight(replace(prior, u_slope_along_m_s2=_U_LEVEL_M_S2))
     green = mean.copy()
     guesses = [first_guess(piece) for piece in pieces]
     owns = [own for own, _ in guesses]
@@ -144,7 +147,9 @@ def fit_rolls(pieces: list[Piece], prior: GreenPrior | None = None, n_turns: int
     for turn in range(n_turns):
         blocks = [_block(p, o, green, c) for p, o, c in zip(pieces, owns, clocks, strict=True)]
         solved = [np.linalg.inv(b.own + damping * np.diag(np.diag(b.own))) for b in blocks]
-        matrix, pull = tight.copy(), tight @ (mean - green)
+        # let go at once, slope and friction would run away together along the line
+        known = held if turn < _HELD_TURNS else tight
+        matrix, pull = known.copy(), known @ (mean - green)
         for b, s in zip(blocks, solved, strict=True):
             matrix += b.green - b.mixed.T @ s @ b.mixed
             pull += b.pull_green - b.mixed.T @ s @ b.pull_own
@@ -157,7 +162,7 @@ def fit_rolls(pieces: list[Piece], prior: GreenPrior | None = None, n_turns: int
             owns[i] = owns[i] + np.clip(own_step, -0.5, 0.5)
             largest = max(largest, float(np.abs(own_step).max()))
         damping *= 0.3
-        if largest < 1e-5 and turn > 2:
+        if largest < 1e-5 and turn > _HELD_TURNS:
             break
     return _finish(pieces, owns, clocks, green, tight)
 

@@ -102,7 +102,7 @@ def paths(
         _skid(times, states, np.clip(mu, 0.05, 2.0) * GRAVITY_M_S2, slope)
     left = np.hypot(states[-1][:, 2], states[-1][:, 3])
     pull = np.hypot(gx, gy)
-    step = 1.3 * left / np.maximum(brake - 0.6 * pull, 0.35 * brake) / _ROLL_STEPS
+    step = 1.1 * left / np.maximum(brake - pull, 0.3 * brake) / _ROLL_STEPS
     _run(times, states, step, _ROLL_STEPS, brake, slope)
     return Paths(np.stack(times, axis=1), np.stack(states, axis=1))
 
@@ -145,7 +145,8 @@ def _run(
         y = states[-1]
         speed = np.hypot(y[:, 2], y[:, 3])
         # the last step ends where the ball stops: it never rolls backwards out of friction
-        stop = speed / np.maximum(brake, 1e-6)
+        ahead = np.sum(y[:, 2:] * slope, axis=1) / np.maximum(speed, 1e-9)
+        stop = speed / np.maximum(brake - ahead, 1e-6)
         hh = np.minimum(h, np.maximum(stop, 1e-6)[:, None])
         k1 = _rates(y, brake, slope)
         k2 = _rates(y + hh / 2 * k1, brake, slope)

@@ -118,6 +118,19 @@ def test_the_covariance_is_honest(drills, figure):
     assert np.std(errors / claims) > 0.35  # and it is not so wide that it says nothing
 
 
+@pytest.mark.parametrize("along", [-0.2, 0.2])
+def test_a_fall_along_the_line_shows_in_how_putts_beside_it_bend(along):
+    # 2.9 % up or down the line: taken as level, putts three degrees off it would start 0.1 degrees wrong
+    rng = np.random.default_rng(6)
+    headings = (0.03, 0.05, -0.04, 0.01, 0.06)
+    rolls = [piece(rng, h, 2.2, green=(BRAKE, along, 0.03, MU)) for h in headings]
+    fit = fit_rolls(rolls)
+    assert fit.green[1] == pytest.approx(along, abs=0.03)
+    assert fit.green[0] == pytest.approx(BRAKE, abs=0.03)
+    off_deg = [np.degrees(found.own[1] - h) for found, h in zip(fit.pieces, headings, strict=True)]
+    assert np.abs(off_deg).max() < 0.06
+
+
 def test_one_putt_alone_is_less_certain_than_one_of_many():
     rng = np.random.default_rng(4)
     rolls = [piece(rng, 0.01 * k, 2.0 + 0.1 * k) for k in range(6)]

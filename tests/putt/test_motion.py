@@ -146,6 +146,15 @@ def test_the_slower_the_more_it_breaks():
     assert break_m(2.1) > break_m(2.6) > break_m(3.2) > 0
 
 
+@pytest.mark.parametrize("slope", [-0.25, -0.1, 0.0, 0.1, 0.25])
+def test_up_and_down_the_line_it_stops_where_constant_deceleration_says(slope):
+    # v^2 / 2a, and there it stays; 0.25 m/s2 is 3.6 % of fall, on a green of 11.5 ft
+    brake, speed = 0.48, 1.3
+    path = roll(speed, Green(brake, slope, 0.0, 0.4), skids=False)
+    assert length_m(path) == pytest.approx(speed**2 / (2 * (brake - slope)), rel=1e-3)
+    assert path.time_s[0, -1] >= 0.999 * speed / (brake - slope)
+
+
 def test_a_ball_at_rest_stays_at_rest():
     # on a slope too flat to move it, friction holds: no creeping after the end
     path = roll(1.5, Green(0.55, -0.1, 0.05, 0.4))
