@@ -81,7 +81,6 @@ def fit_ball(
     reach_px: float = 3.5,
     shading: Shading | None = None,
     expected: bool = False,
-    seen_before: bool = False,
 ) -> BallFit | None:
     """Fit the outline of a ball that is expected within ``reach_px`` of a place on the plane.
 
@@ -95,7 +94,6 @@ def fit_ball(
     reach_px : how far off the outline may be
     shading : of the same ball as fitted before, so that a smear does not hide it
     expected : whether a ball under way is to be seen there: then less of it has to be
-    seen_before : whether a ball lay there a moment ago
 
     Returns None where no ball stands there.
     """
@@ -103,8 +101,8 @@ def fit_ball(
     if outline is None or outline.radius_px < _LEAST_RADIUS_PX:
         return None
     smear = _smear_px(camera, guess_m, smear_m)
-    if shading is not None and (expected or seen_before):
-        # most often it looks just as it did
+    if shading is not None and expected:
+        # seen a moment ago, most often it looks just as it did
         fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _LEAST_EXPLAINED)
         if fit is not None:
             return fit
@@ -143,7 +141,7 @@ def _by_its_look(
         size_ratio=1.0,
         seen=_LITTLE_SEEN,
         misfit_px=float(np.sqrt(np.trace(cov))),
-        clear=outline.radius_px >= _SMALL_PX or settled.explained > _CLEARLY_EXPLAINED,
+        clear=True,
         at_m=(x_m, y_m),
         shading=shading,
     )

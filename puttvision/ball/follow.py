@@ -38,10 +38,10 @@ from puttvision.physics import BALL_RADIUS_M
 Plane = NDArray[np.uint8]
 
 
-_STANDS_OUT_LUMA = 30.0
+_STANDS_OUT_LUMA, _LIKE_GRASS_LUMA = 30.0, 10.0
 _STILL_SIGMA = 3.0
 """A ball at rest is fitted within so many deviations of where it lay."""
-_SEEN_BEFORE_PX = 3.0
+_LAY_PX = 3.0
 """A ball at rest is looked for within so much of where it lay."""
 _COMES_M = 4 * BALL_RADIUS_M
 """A ball followed to within so much of another's place takes that place, or lies beside it."""
@@ -155,7 +155,7 @@ class BallFollower:
         settings = self._settings
         for resting in self._resting:
             if resting.leaving is None and not resting.gone_as and len(resting.fits) < settings.lie_fits:
-                fit = self._look.at(luma, resting.at_m, _SEEN_BEFORE_PX, seen_before=True)
+                fit = self._look.at(luma, resting.at_m, _LAY_PX)
                 if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
                     resting.fits.append((time_s, fit))
         due = [patch for since_s, patch in self._doubtful if time_s - since_s >= settings.again_s]
@@ -179,7 +179,7 @@ class BallFollower:
         self._doubtful += [(time_s, patch) for patch in find.doubtful]
         confirmed: list[Place] = []
         for since_s, before in self._candidates:
-            fit = self._look.at(luma, before.at_m, _SEEN_BEFORE_PX, seen_before=True)
+            fit = self._look.at(luma, before.at_m, _LAY_PX)
             if fit and apart(fit.at_m, before.at_m) < 2 * self._still_m(fit):
                 confirmed.append(fit.at_m)
                 self._lay([(since_s, before), (time_s, fit)], luma, time_s)
@@ -240,7 +240,7 @@ class BallFollower:
         if share < settings.watch_share and resting.leaving is None:
             resting.last_seen_s, resting.nudged = time_s, None
             return True
-        fit = self._look.at(luma, resting.at_m, _SEEN_BEFORE_PX, seen_before=True)
+        fit = self._look.at(luma, resting.at_m, _LAY_PX)
         if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
             if share < 0.3:
                 resting.patch = patch.copy()
@@ -280,11 +280,13 @@ class BallFollower:
         """For a moment after a ball seemed to roll away: whether it lies at its place all the same."""
         if time_s - resting.gone_s > self._settings.regret_s:
             return False
+        if _is_bare(patch, resting.patch):
+            return False  # what comes here now is another ball
         if not _as_bright(patch, resting.patch):
             return True
         if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
             return False  # another ball is on its way here
-        fit = self._look.at(luma, resting.at_m, _SEEN_BEFORE_PX, seen_before=True)
+        fit = self._look.at(luma, resting.at_m, _LAY_PX)
         if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
             self._tracks = [other for other in self._tracks if other is not resting.gone_as]
             resting.gone_as = None
@@ -306,6 +308,12 @@ class BallFollower:
 
 def _any_near(at_m: Place, places: list[Place]) -> bool:
     return any(apart(at_m, place) < BALL_RADIUS_M for place in places)
+
+
+def _is_bare(patch: Plane, before: Plane) -> bool:
+    """Whether there is nothing but grass in a ball's patch, as light as it was about the ball."""
+    grass = float(np.median(np.concatenate([before[0], before[-1]])))
+    return bool(np.abs(patch.astype(np.float32) - grass).mean() < _LIKE_GRASS_LUMA)
 
 
 def _as_bright(patch: Plane, before: Plane) -> bool:

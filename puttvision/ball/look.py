@@ -61,11 +61,10 @@ class Look:
         shading: Shading | None = None,
         *,
         expected: bool = False,
-        seen_before: bool = False,
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there: in luma, or where its colour shows it.
 
-        ``expected``: a ball under way is to be seen there. ``seen_before``: one lay there a moment ago.
+        ``expected``: a ball under way is to be seen there.
         """
         shading = shading or self.shading
         at = [at_m[0], at_m[1], BALL_RADIUS_M]
@@ -77,7 +76,6 @@ class Look:
         fit = fit_ball(
             luma, self.camera, at_m, self.table,
             smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
-            seen_before=seen_before,
         )  # fmt: skip
         if colour is None:
             return fit
