@@ -181,6 +181,20 @@ def test_shoes_legs_and_shadows_are_no_balls(reel):
     assert rolls == []
 
 
+def test_the_next_ball_put_there_at_once_does_not_take_the_first_ones_roll(reel):
+    # a friend rolls the next ball to the tee within half a second; its way there is not seen
+    frames = []
+    for time_s, luma in shot(reel, STOPS_S + 0.7):
+        if time_s > STRUCK_S + 0.35:
+            at = place(time_s)
+            luma = reel.frame([Scene(balls_m=(tuple(at), tuple(START_M)))], [at, START_M])
+        frames.append((time_s, luma))
+    rolls, _ = follow(frames)
+    assert len(rolls) == 1
+    assert rolls[0].end == "rest"
+    assert rolls[0].sightings[0].time_s < STRUCK_S + 0.06
+
+
 def test_a_nudge_is_no_roll(reel):
     # 5 cm: a ball that is set right with the putter's head
     rolls, _ = follow(shot(reel, STRUCK_S + 0.8, launch=np.sqrt(2 * BRAKE_M_S2 * 0.05)))
