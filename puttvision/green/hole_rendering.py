@@ -41,7 +41,7 @@ _STEPS = np.array([0.1, 0.1, 0.0005, 0.03, 0.01, 0.01])
 elevation in radians, for slopes."""
 _LOW = np.array([-3.0, -3.0, 0.012, 0.3, -0.2, -0.2])
 _HIGH = np.array([3.0, 3.0, 0.06, 1.4, 0.2, 0.2])
-_MOST_TURNS, _SETTLED = 25, 1e-4
+_MOST_TURNS, _SETTLED = 20, 1e-3
 _MISFIT = 0.04
 """Light, as a share of white, that a pixel may differ by; what differs by more counts less
 (a soft L1 loss)."""
@@ -102,8 +102,8 @@ def place_by_rendering(
         return None
     task = _Task(about, _BLUR_PX if blur_px is None else blur_px)
     found = least_squares(
-        task.misfits, task.usual, task.jacobian, bounds=(_LOW, _HIGH), x_scale=1 / np.sqrt(task.curvature),
-        loss="soft_l1", xtol=_SETTLED, ftol=_SETTLED, max_nfev=_MOST_TURNS,
+        task.misfits, task.usual, task.jacobian, bounds=task.bounds, x_scale=task.scale, loss="soft_l1",
+        xtol=_SETTLED, ftol=_SETTLED, max_nfev=_MOST_TURNS,
     )  # fmt: skip
     lights, weight = about.lights(about.parts(found.x))
     rest = about.rest(about.parts(found.x), lights)
@@ -126,9 +126,12 @@ class _Task:
 
     def __init__(self, about: _Window, blur_px: float) -> None:
         self._about = about
-        self.usual = np.array([0.0, 0.0, _LINING_M, blur_px, 0.0, 0.0])
-        self._u = np.array([np.inf, np.inf, _U_LINING_M, _U_BLUR_PX, _U_SUN_RAD, _U_SUN_RAD])
-        self.curvature = np.array([1.0, 1.0, *self._u[2:] ** -2])
+        n = len(_STEPS) if about.sun is not None else len(_STEPS) - 2
+        self.usual = np.array([0.0, 0.0, _LINING_M, blur_px, 0.0, 0.0])[:n]
+        self._u = np.array([np.inf, np.inf, _U_LINING_M, _U_BLUR_PX, _U_SUN_RAD, _U_SUN_RAD])[:n]
+        self._steps = _STEPS[:n]
+        self.scale = np.array([1.0, 1.0, *self._u[2:]])
+        self.bounds = (_LOW[:n], _HIGH[:n])
 
     def misfits(self, now: Floats) -> Floats:
         """In deviations, with the lights that leave least."""
@@ -142,12 +145,8 @@ class _Task:
     def jacobian(self, now: Floats) -> Floats:
         """Differences of ``misfits``, the lights following."""
         here = self.misfits(now)
-        columns = [(self.misfits(now + step) - here) / length for step, length in _each(_STEPS)]
-        return np.column_stack(columns)
-
-
-def _each(steps: Floats) -> list[tuple[Floats, float]]:
-    return [(row, float(length)) for row, length in zip(np.diag(steps), steps, strict=True)]
+        there = [self.misfits(now + step) for step in np.diag(self._steps)]
+        return np.asarray((np.array(there) - here).T / self._steps)
 
 
 @dataclass(frozen=True, slots=True)
