@@ -7,12 +7,13 @@ import numpy as np
 from puttvision.ball.light import Light
 
 U_CENTRES_PX = 0.22
-"""Where only the balls themselves tell of the sun, or nothing does: a burnt-out ball's brighter side, or a
-sun behind the lens, pulls the outline by up to half a pixel, the same way on every ball."""
-_U_BY_SHADOW_PX = 0.12
-_SHARES, _U_BY_LIGHT_PX = (0.05, 0.2), (0.07, U_CENTRES_PX)
-"""Share of the sun in the light found, and what it leaves: under clouds there is no sun to mistake
-(all measured on filmed scenes)."""
+"""Where nothing tells of the sun: a burnt-out ball's brighter side, or a sun behind the lens, pulls the
+outline by up to half a pixel, the same way on every ball."""
+_U_BY_SHADOW_PX = 0.08
+_SHARES, _U_BY_LIGHT_PX = (0.05, 0.2), (0.06, 0.12)
+"""Share of the sun in the light found, and what it leaves where only the balls themselves tell of it: under
+clouds there is no sun to mistake (all measured on filmed scenes, whose balls are off by 0.03 to 0.06 px
+together; another renderer's by 0.1)."""
 
 
 def u_centres_px(light: Light | None) -> float:

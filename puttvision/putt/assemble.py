@@ -41,7 +41,7 @@ _SHOE_M = 0.35
 _U_UNSEEN_ROLL_M = 0.006
 """Grass that a holed ball did not roll over may be slower or faster than what it did (common practice, no
 source)."""
-_U_LAUNCH = 0.002
+_U_LAUNCH = 0.001
 """Share of the launch speed that the skid leaves open: friction and the ball's own spin are not seen."""
 K95 = 1.96
 """Coverage factor of a 95 % interval, normal distribution."""

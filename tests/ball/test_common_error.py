@@ -15,7 +15,8 @@ def test_clouds_and_a_sun_that_casts_shadows_leave_little_doubt():
 
 
 def test_a_sun_that_only_the_balls_tell_of_leaves_more():
-    assert u_centres_px(light(0.05, 0.3, 0.8)) == U_CENTRES_PX
+    by_shadow, by_face = (u_centres_px(light(0.05, 0.3, 0.8, by_shadow=shadow)) for shadow in (True, False))
+    assert by_shadow < by_face < U_CENTRES_PX
     doubt = [u_centres_px(light(0.05, 0.7, sun)) for sun in (0.0, 0.08, 0.12, 0.3)]
     assert doubt == sorted(doubt)
     assert doubt[0] < doubt[2] < doubt[3]
