@@ -39,6 +39,7 @@ Plane = NDArray[np.uint8]
 
 
 _STANDS_OUT_LUMA, _LIKE_GRASS_LUMA = 30.0, 10.0
+"""A ball is so much lighter than the grass about it; a patch that differs by less in the mean is grass."""
 _STILL_SIGMA = 3.0
 """A ball at rest is fitted within so many deviations of where it lay."""
 _LAY_PX = 3.0
@@ -312,8 +313,13 @@ def _any_near(at_m: Place, places: list[Place]) -> bool:
 
 def _is_bare(patch: Plane, before: Plane) -> bool:
     """Whether there is nothing but grass in a ball's patch, as light as it was about the ball."""
-    grass = float(np.median(np.concatenate([before[0], before[-1]])))
-    return bool(np.abs(patch.astype(np.float32) - grass).mean() < _LIKE_GRASS_LUMA)
+    away = np.abs(patch.astype(np.float32) - _grass_luma(before))
+    return bool(away.mean() < _LIKE_GRASS_LUMA)
+
+
+def _grass_luma(patch: Plane) -> float:
+    """Of the grass above and below the ball in its patch."""
+    return float(np.median(np.concatenate([patch[0], patch[-1]])))
 
 
 def _as_bright(patch: Plane, before: Plane) -> bool:
@@ -321,7 +327,7 @@ def _as_bright(patch: Plane, before: Plane) -> bool:
     height, width = before.shape
     rows = slice(height // 2 - max(1, height // 8), height // 2 + max(1, height // 8) + 1)
     columns = slice(width // 2 - max(1, width // 8), width // 2 + max(1, width // 8) + 1)
-    edge = float(np.median(np.concatenate([before[0], before[-1]])))
+    edge = _grass_luma(before)
     ball = float(before[rows, columns].mean())
     if ball - edge < _STANDS_OUT_LUMA:
         return False  # lit from beyond, its middle is no brighter than grass

@@ -28,7 +28,8 @@ Box = tuple[int, int, int, int]
 _U_TEXTURE_PX = 0.1
 """Added to a fit's own covariance when places are compared: grass and compression between frames."""
 _REACH_PX = 5.0
-_HOLE_WIDTHS = 2
+_NEAR_BOXES = 2
+"""So many boxes of the hole's surroundings, each 1.6 holes wide, on either side of its own are near it."""
 _SURE_REACH = 0.6
 """A ball no farther off than this share of its radius shows its colour at the expected place."""
 _PATCHES = 4
@@ -168,9 +169,9 @@ class HoleView:
     """That part of the still picture, shape (y1 - y0, x1 - x0)."""
 
     def is_near(self, at_px: Floats) -> bool:
-        """Whether a place in the picture, shape (2,), is within some four hole widths."""
+        """Whether a place in the picture, shape (2,), is within four hole widths or so."""
         x0, y0, x1, y1 = self.box
-        beside, above = _HOLE_WIDTHS * (x1 - x0), _HOLE_WIDTHS * (y1 - y0)
+        beside, above = _NEAR_BOXES * (x1 - x0), _NEAR_BOXES * (y1 - y0)
         return bool(x0 - beside < at_px[0] < x1 + beside and y0 - above < at_px[1] < y1 + above)
 
     def covered(self, luma: Plane, lying: Sequence[Box] = ()) -> float:

@@ -105,8 +105,9 @@ def place_by_rendering(
         task.misfits, task.usual, task.jacobian, bounds=task.bounds, x_scale=task.scale, loss="soft_l1",
         xtol=_SETTLED, ftol=_SETTLED, max_nfev=_MOST_TURNS,
     )  # fmt: skip
-    lights, weight = about.lights(about.parts(found.x))
-    rest = about.rest(about.parts(found.x), lights)
+    looks = about.parts(found.x)
+    lights, weight = about.lights(looks)
+    rest = about.rest(looks, lights)
     stands_out = (about.seen - lights[_GRASS]) / _MISFIT
     explained = 1 - float(weight @ rest**2) / max(float(weight @ stands_out**2), 1.0)
     if explained < _LEAST_EXPLAINED or np.abs(found.x[:2]).max() > _MOST_MOVE_PX:

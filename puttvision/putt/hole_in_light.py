@@ -10,9 +10,6 @@ from puttvision.green.edges import linear_light
 from puttvision.green.hole_rendering import place_by_rendering
 from puttvision.green.site import Site
 
-_LEAST_SUN = 0.1
-"""Share of the light on the balls from which on there is a sun that casts shadows."""
-
 
 def with_hole_in_light(site: Site, light: Light | None) -> Site:
     """A site with its hole placed in the light that is on the balls.
@@ -23,7 +20,7 @@ def with_hole_in_light(site: Site, light: Light | None) -> Site:
     if light is None or site.hole.rim_seen == 0:
         return site
     shading, table = light.shading, linear_light(site.gamma)
-    sun = shading.sun if shading.lights[2] > _LEAST_SUN * sum(shading.lights) else None
+    sun = shading.sun if shading.lights[2] > 0 else None
     placed = place_by_rendering(
         site.still.luma,
         site.pose.camera,
