@@ -44,6 +44,11 @@ _ALIKE = 1.3
 (measured on filmed scenes)."""
 _CORRELATION_AREA_PX = 4.0
 """Neighbouring pixels share lens blur and compression error: so many count as one."""
+_AGAIN_CELLS = 0.1
+"""Where a corner was out by more, in cells, the pixels were not those of the sheet: once more with the right
+ones."""
+_ENOUGH = 1e-5
+"""Changes of cost and of corners, relative, that end a fit: far below what a corner can claim."""
 _CORNERS = sheet_corners()[:, :2] * (MARKER_CELLS / SHEET_SIDE_M)
 """Of the black square, in cells, shape (4, 2)."""
 
@@ -75,6 +80,18 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     Returns None where too little of the marker is in the picture or the picture does not look
     like the marker there.
     """
+    found = _fit(picture, sheet_id, rough_px)
+    if found is None:
+        return None
+    sides = np.roll(found.corners_px, -1, axis=0) - found.corners_px
+    cell_px = float(np.hypot(sides[:, 0], sides[:, 1]).min()) / MARKER_CELLS
+    if np.abs(found.corners_px - rough_px).max() > _AGAIN_CELLS * cell_px:
+        return _fit(picture, sheet_id, found.corners_px) or found
+    return found
+
+
+def _fit(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Floats) -> SheetCorners | None:
+    """``fit_corners``, to the pixels that lie on the sheet as it is roughly known."""
     height, width = picture.shape
     grown = 1 + 2 * _QUIET_M / SHEET_SIDE_M
     to_px, _ = cv2.findHomography(_CORNERS, rough_px)
@@ -103,7 +120,15 @@ def fit_corners(picture: NDArray[np.uint8] | Floats, sheet_id: int, rough_px: Fl
     start = np.zeros(14)
     start[8:12] = _BLUR_PRIOR_PX[0], np.log(_GAMMA_PRIOR[0]), max(low, 0.01), high
     fit = least_squares(
-        model.residuals, start, model.jacobian, loss="soft_l1", f_scale=3.0, x_scale="jac", max_nfev=40
+        model.residuals,
+        start,
+        model.jacobian,
+        loss="soft_l1",
+        f_scale=3.0,
+        x_scale="jac",
+        ftol=_ENOUGH,
+        xtol=_ENOUGH,
+        max_nfev=40,
     )
     rms = float(np.sqrt(np.mean(model.misfit(fit.x) ** 2)) / (high - low))
     if rms > 0.12 or np.abs(fit.x[:8]).max() > 6:

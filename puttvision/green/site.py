@@ -166,9 +166,8 @@ def _sheet_by_hand(still: Plane, sheet_id: int, corners_px: Sequence[tuple[float
             "bottom left, as printed"
         )
     fitted = fit_corners(still, sheet_id, corners)
-    for _ in range(2):  # again from there: the first fit looked at pixels a little beside the sheet
-        if fitted:
-            fitted = fit_corners(still, sheet_id, fitted.corners_px) or fitted
+    if fitted:  # once more from there: a person's corners are out by pixels
+        fitted = fit_corners(still, sheet_id, fitted.corners_px) or fitted
     if fitted and np.abs(fitted.corners_px - corners).max() < 4 * _BY_HAND_PX:
         return fitted
     return SheetCorners(

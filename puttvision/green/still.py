@@ -7,6 +7,7 @@ tees, with less noise than any one frame.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -29,8 +30,15 @@ class StillPicture:
 
 
 def median_plane(planes: list[Plane]) -> Plane:
-    """Median of equally shaped 8-bit planes (the lower middle of an even number), in place of a sort
-    by exchanging neighbours, which runs at memory speed."""
+    """Median of equally shaped 8-bit planes (the lower middle of an even number); both halves at once."""
+    half = planes[0].shape[0] // 2
+    parts = [[plane[:half] for plane in planes], [plane[half:] for plane in planes]]
+    with ThreadPoolExecutor(max_workers=2) as workers:
+        return np.vstack(list(workers.map(_median, parts)))
+
+
+def _median(planes: list[Plane]) -> Plane:
+    """In place of a sort by exchanging neighbours, which runs at memory speed."""
     row = list(planes)
     middle = (len(row) - 1) // 2
     for i in range(middle + 1):

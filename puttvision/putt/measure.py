@@ -28,7 +28,7 @@ from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading, Sun
 from puttvision.ball.sightings import Lie, Roll
-from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
+from puttvision.clip.ahead import sharing_with_a_reader, read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
@@ -137,7 +137,7 @@ def follow_clip(
         site = look.site
         if options.gate_px is not None:
             check_gate_pixels(options.gate_px, site.pose.camera)
-        with opencv_on_one_thread():
+        with sharing_with_a_reader():
             rolls, found, last = _stream(clip, look, progress)
         facts = clip.facts
         warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens), *look.steadier.found.words()]
