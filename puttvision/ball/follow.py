@@ -31,11 +31,13 @@ from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, mean_lie
+from puttvision.ball.template import LEAST_ALIKE, BallTemplates
 from puttvision.ball.track import Track
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
 
 Plane = NDArray[np.uint8]
+Floats = NDArray[np.float64]
 
 
 _STANDS_OUT_LUMA, _LIKE_GRASS_LUMA = 30.0, 10.0
@@ -81,6 +83,7 @@ class BallFollower:
         within: Plane | None = None,
         part: BrightParts = ALL_WHOLE,
         luma_shows: bool = False,
+        templates: BallTemplates | None = None,
         settings: FollowSettings | None = None,
         finder: FinderSettings | None = None,
     ) -> None:
@@ -90,6 +93,7 @@ class BallFollower:
             luma_shows=luma_shows,
         )  # fmt: skip
         self._hole = hole
+        self._templates = templates
         self._settings = settings or FollowSettings()
         self._resting: list[_Resting] = []
         self._tracks: list[Track] = []
@@ -156,7 +160,7 @@ class BallFollower:
         settings = self._settings
         for resting in self._resting:
             if resting.leaving is None and not resting.gone_as and len(resting.fits) < settings.lie_fits:
-                fit = self._look.at(luma, resting.at_m, _LAY_PX)
+                fit = self._look.at(luma, resting.at_m, _LAY_PX, expected=True)
                 if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
                     resting.fits.append((time_s, fit))
         due = [patch for since_s, patch in self._doubtful if time_s - since_s >= settings.again_s]
@@ -166,7 +170,7 @@ class BallFollower:
         find = find_balls(
             luma,
             self.camera,
-            lambda at_m: self._look.at(luma, at_m, REACH_PX),
+            lambda at_m: self._ball_near(luma, at_m),
             known_m=self._taken(),
             others=[patch for _, patch in (*self._no_balls, *self._doubtful)],
             settings=self._look.finder,
@@ -192,6 +196,12 @@ class BallFollower:
             if since_s > recent_s and not _any_near(before.at_m, confirmed)
         ]
         self._candidates += [(time_s, fit) for fit in find.balls if not _any_near(fit.at_m, confirmed)]
+
+    def _ball_near(self, luma: Plane, at_m: Floats) -> BallFit | None:
+        """The ball that a bright patch may be."""
+        if self._templates is not None and self._templates.likeness(luma, at_m) < LEAST_ALIKE:
+            return None
+        return self._look.at(luma, at_m, REACH_PX)
 
     def _fresh(self, luma: Plane, time_s: float, due: list[NoBall]) -> Plane | None:
         """Where a ball may have come since the last search, or what was nearly one is due; None: anywhere."""

@@ -170,8 +170,9 @@ class _Seen:
 
     def first_lights(self, sun: Floats) -> tuple[Floats, float]:
         """The likeliest of many lights under this sun, and how badly it fits."""
-        rows = basis(self.face.surface, sun)
-        return _likeliest(rows, self.face.light, self.full, self.gain * _MANY_LIGHTS)
+        some = slice(None, None, _EVERY)
+        rows = basis(self.face.surface[some], sun)
+        return _likeliest(rows, self.face.light[some], self.full[some], self.gain * _MANY_LIGHTS)
 
     def lit_by(self, sun: Floats, begun: Floats) -> tuple[Floats, Floats]:
         """The lights under this sun, shape (3,), found from ``begun``, and what rests, shape (n + 3,)."""

@@ -5,7 +5,6 @@ The decoder gives up Python's lock while it works, so that two cores share the j
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from queue import Empty, Full, Queue
@@ -18,9 +17,6 @@ Item = TypeVar("Item")
 
 _LOOK_S = 0.1
 """A thread that waits looks this often whether it is still wanted."""
-_TURN_S = 0.0005
-"""A thread that asks for Python's lock gets it so soon; at the usual 5 ms the decoder would stand still for
-the time of two pictures after each."""
 
 
 class _End:
@@ -81,17 +77,11 @@ def read_ahead(source: Iterator[Item], n_most: int) -> Generator[Item, None, Non
 
 
 @contextmanager
-def sharing_with_a_reader() -> Iterator[None]:
-    """While this lasts, the reader gets its turns and its core.
-
-    Python's lock changes hands sooner, and OpenCV has no helpers: between calls they would spin on the core
-    that decodes.
-    """
-    n_threads, turn_s = cv2.getNumThreads(), sys.getswitchinterval()
+def opencv_on_one_thread() -> Iterator[None]:
+    """While this lasts, OpenCV has no helpers: between calls they would spin on the core that decodes."""
+    before = cv2.getNumThreads()
     cv2.setNumThreads(1)
-    sys.setswitchinterval(_TURN_S)
     try:
         yield
     finally:
-        cv2.setNumThreads(n_threads)
-        sys.setswitchinterval(turn_s)
+        cv2.setNumThreads(before)

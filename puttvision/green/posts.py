@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 _HEIGHT_M = (0.012, 0.075)
 """Tees stand a thumb's width to a full tee's length out of the ground (70 mm; common practice)."""
 _WIDEST_M = 0.016
+_NUDGE = 1e-6
+"""Over so much, in pixels and shares, slopes are told."""
 _TALL_M = 0.038
 """A patch taller than this may be two posts, one before the other."""
 _CLOSEST_M = 0.04
@@ -247,30 +249,39 @@ def _fit_strips(view: _View, feet: list[Floats], rise: float) -> tuple[_Strips, 
     above, beside = view.at_px @ up, view.at_px @ side
 
     def model(p: Floats) -> Floats:
-        height, lean, low, high, head, full, fade, blur = p[2 * n :]
+        """Share of post at each pixel, shape (..., m), for parameters of shape (..., k)."""
+        height, lean, low, high, head, full, fade, blur = np.moveaxis(p[..., 2 * n :, None], -2, 0)
         blur = np.clip(blur, 0.3, 3.0)
-        free = np.ones(view.value.shape)
-        for foot in p[: 2 * n].reshape(n, 2):
-            up_px = above - foot @ up
-            share = np.clip(up_px / max(height, 1.0), 0, 1)
-            across = beside - foot @ side - lean * share
-            cup = ndtr((share - HEAD_FROM) * max(height, 1.0) / blur)
+        tall = np.maximum(height, 1.0)
+        free: Floats | float = 1.0
+        for i in range(n):
+            foot = p[..., 2 * i : 2 * i + 2]
+            up_px = above - (foot @ up)[..., None]
+            share = np.clip(up_px / tall, 0, 1)
+            across = beside - (foot @ side)[..., None] - lean * share
+            cup = ndtr((share - HEAD_FROM) * tall / blur)
             half = np.maximum(low + (high - low) * share + head * cup, 0.2) / 2
             body = ndtr((across + half) / blur) - ndtr((across - half) / blur)
             ends = ndtr(up_px / blur) - ndtr((up_px - height) / blur)
             free = free * (1 - np.clip((full + fade * (share - 0.5)) * body * ends, 0, 1.5))
-        return 1 - free
+        return np.asarray(1 - free)
 
     def residuals(p: Floats) -> Floats:
-        _, lean, low, high, head, full, fade, blur = p[2 * n :]
+        lean, low, high, head, full, fade, blur = np.moveaxis(p[..., 2 * n + 1 :], -1, 0)
         shape = [(low - view.shank_px) / (0.3 * view.shank_px), (high - low) / 0.5, (head - 0.8) / 1.0]
         priors = [lean / _LEAN_PX, *shape, (full - 1) / 0.5, fade / _FADE, (blur - _BLUR_PX) / 0.5]
-        return np.append((model(p) - view.value) / view.noise, priors)
+        return np.concatenate([(model(p) - view.value) / view.noise, np.stack(priors, axis=-1)], axis=-1)
+
+    def jacobian(p: Floats) -> Floats:
+        """All parameters nudged at once: much faster than one by one."""
+        return np.asarray((residuals(p + _NUDGE * np.eye(len(p))) - residuals(p)).T / _NUDGE)
 
     start = np.concatenate(
         [np.concatenate(feet), [rise, 0.0, view.shank_px, view.shank_px, 0.5, 1.0, 0.0, _BLUR_PX]]
     )
-    fit = least_squares(residuals, start, loss="soft_l1", f_scale=2.0, ftol=1e-5, xtol=1e-5, max_nfev=60)
+    fit = least_squares(
+        residuals, start, jacobian, loss="soft_l1", f_scale=2.0, ftol=1e-5, xtol=1e-5, max_nfev=60
+    )
     misfit = float(np.sqrt(np.mean((model(fit.x) - view.value) ** 2)))
     cov = np.linalg.pinv(fit.jac.T @ fit.jac) * 3.0 * max(1.0, (misfit / view.noise) ** 2)
     floor = np.outer(side, side) * _FOOT_FLOOR_PX[0] ** 2 + np.outer(up, up) * _FOOT_FLOOR_PX[1] ** 2

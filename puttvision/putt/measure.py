@@ -28,7 +28,8 @@ from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
 from puttvision.ball.shading import Shading, Sun
 from puttvision.ball.sightings import Lie, Roll
-from puttvision.clip.ahead import sharing_with_a_reader, read_ahead
+from puttvision.ball.template import BallTemplates
+from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
@@ -137,7 +138,7 @@ def follow_clip(
         site = look.site
         if options.gate_px is not None:
             check_gate_pixels(options.gate_px, site.pose.camera)
-        with sharing_with_a_reader():
+        with opencv_on_one_thread():
             rolls, found, last = _stream(clip, look, progress)
         facts = clip.facts
         warnings = [*facts.warnings, *site.warnings, *lens_notes(options.lens), *look.steadier.found.words()]
@@ -336,11 +337,15 @@ def _field(site: Site) -> NDArray[np.uint8]:
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
+def _grass_luma(site: Site, within: NDArray[np.uint8]) -> float:
+    """Of the green, where balls are looked for."""
+    size = (within.shape[1], within.shape[0])
+    return float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
+
+
 def _bright_parts(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightParts:
     """What of a ball stands out from this green's grass, across the picture at the height of the line."""
-    size = (within.shape[1], within.shape[0])
-    grass = float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
-    least = linear_light(site.gamma)[min(255, int(grass) + FinderSettings().brighter_by)]
+    least = linear_light(site.gamma)[min(255, int(_grass_luma(site, within)) + FinderSettings().brighter_by)]
     camera = site.pose.camera
     row = camera.project([*np.mean(site.marks_m, axis=0), 0.0])[1]
     columns = np.linspace(0.0, camera.width - 1.0, _COLUMNS)
@@ -352,15 +357,20 @@ def _bright_parts(site: Site, within: NDArray[np.uint8], shading: Shading) -> Br
 def _stream(
     clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
-    site = look.site
+    site, table = look.site, linear_light(look.site.gamma)
+    templates = None
+    if look.light is not None and look.luma_shows:
+        grass_luma = _grass_luma(site, look.within)
+        templates = BallTemplates(site.pose.camera, table, look.light.shading, grass_luma)
     follower = BallFollower(
         site.pose.camera,
-        linear_light(site.gamma),
+        table,
         shading=None if look.light is None else look.light.shading,
         hole=HoleView(site.hole_box, site.hole_look),
         within=look.within,
         part=ALL_WHOLE if look.light is None else _bright_parts(site, look.within, look.light.shading),
         luma_shows=look.luma_shows,
+        templates=templates,
     )
     rolls: list[Roll] = []
     found: list[Lie] = []
