@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from puttvision.ball.common_error import U_CENTRES_PX
-from puttvision.ball.shading import Sun
+from puttvision.ball.light import Light
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.green.camera import Camera
 from puttvision.green.post_pair import PostPair
@@ -99,13 +99,13 @@ def assemble(
     readout: Readout,
     *,
     u_ball_px: float = U_CENTRES_PX,
-    sun: Sun | None = None,
+    light: Light | None = None,
     gate_px: tuple[tuple[float, float], tuple[float, float]] | None = None,
     no_gate: bool = False,
 ) -> Assembly:
     """Measure every putt among the rolls.
 
-    ``u_ball_px``: what all ball centres may be off by together; ``sun``: where balls' shadows tell it.
+    ``u_ball_px``: what all ball centres may be off by together; ``light``: on them.
     """
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
@@ -119,7 +119,7 @@ def assemble(
         return Assembly(putts=(), gate=None, posts=None, stimp_ft=NOT_MEASURED, fit=None)
     lies = np.array([lie_on_plane(roll.start, camera) for roll in putts])
     middle = lies[np.argmin(np.hypot(*(lies - np.median(lies, axis=0)).T))]
-    posts = _posts(site, middle, hole_m, gate_px, no_gate, sun)
+    posts = _posts(site, middle, hole_m, gate_px, no_gate, light)
     gate = gate_line(posts, camera)
     cuts = [
         piece
@@ -186,14 +186,14 @@ def _posts(
     hole_m: Floats,
     gate_px: tuple[tuple[float, float], tuple[float, float]] | None,
     no_gate: bool,
-    sun: Sun | None,
+    light: Light | None,
 ) -> PostPair | None:
     if no_gate:
         return None
     camera = site.pose.camera
     if gate_px is not None:
         return posts_by_hand(gate_px, camera, lie_m, hole_m)
-    return find_ball_gate(site.still, camera, lie_m, hole_m, sun)
+    return find_ball_gate(site.still, camera, lie_m, hole_m, light)
 
 
 def _figure(rows: Floats, scale: float = 1.0, u_more: float = 0.0) -> Figure:

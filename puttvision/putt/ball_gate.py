@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from puttvision.ball.shading import Sun
+from puttvision.ball.light import Light
 from puttvision.green.camera import Camera
 from puttvision.green.cast_shadow import with_shadows
 from puttvision.green.post_pair import PostPair, pair_of
+from puttvision.green.post_shading import off_lit_side
 from puttvision.green.posts import find_posts
 from puttvision.green.still import StillPicture
 from puttvision.putt.gate import choose_gate
@@ -35,12 +36,18 @@ def find_ball_gate(
     camera: Camera,
     lie_m: Floats,
     hole_m: Floats,
-    sun: Sun | None = None,
+    light: Light | None = None,
 ) -> PostPair | None:
     """The gate's posts with their feet as posts and shadows show them; None where no gate stands.
 
-    ``sun``: where balls' shadows tell it.
+    ``light``: on the clip's balls.
     """
     posts = find_posts(still, camera, gate_region(lie_m, hole_m))
     chosen = choose_gate(posts, camera, lie_m, hole_m)
-    return None if chosen is None else with_shadows(still, camera, pair_of(*chosen, camera), sun)
+    if chosen is None:
+        return None
+    pair = pair_of(*chosen, camera)
+    if light is None:
+        return with_shadows(still, camera, pair)
+    pair = off_lit_side(pair, camera, light.shading.sun, light.shading.lights)
+    return with_shadows(still, camera, pair, light.sun_by_shadow)

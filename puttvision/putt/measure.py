@@ -26,7 +26,7 @@ from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
-from puttvision.ball.shading import Shading, Sun
+from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.ball.template import BallTemplates
 from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
@@ -54,7 +54,7 @@ Pixel = tuple[float, float]
 Picture = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
 """Luma, Cb, Cr."""
 
-_SAMPLES = 12
+_SAMPLES = 24
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
 _AHEAD_BYTES = 100_000_000
@@ -111,8 +111,8 @@ class Followed:
     readout: Readout
     u_ball_px: float
     """What all ball centres may be off by together."""
-    sun: Sun | None
-    """Where balls' shadows tell it."""
+    light: Light | None
+    """On the clip's balls."""
     n_frames: int
     end_s: float
     """Time of the last frame."""
@@ -153,7 +153,7 @@ def follow_clip(
         found=found,
         readout=sensor_readout(options.lens, facts),
         u_ball_px=u_centres_px(look.light),
-        sun=None if look.light is None else look.light.sun_by_shadow,
+        light=look.light,
         n_frames=last[0],
         end_s=last[1],
         warnings=tuple(warnings),
@@ -184,7 +184,7 @@ def measure_clip(
         site,
         readout,
         u_ball_px=followed.u_ball_px,
-        sun=followed.sun,
+        light=followed.light,
         gate_px=options.gate_px,
         no_gate=options.no_gate,
     )
