@@ -18,8 +18,8 @@ Floats = NDArray[np.float64]
 _TONE = 1 / 2.2
 """Power of the light by which a post shows: video's usual tone curve."""
 _U_SHARE = 0.4
-"""Deviation of the shift, as a share of it: makes of tees, their colour, gloss (measured on 48 gates filmed in
-the sun, in three ways of rendering: 0.6 to 1.3 of it)."""
+"""Deviation of the shift, as a share of it: makes of tees, their colour, gloss (measured on 48 gates filmed
+in the sun, in three ways of rendering: 0.6 to 1.3 of it)."""
 _ACROSS = np.linspace(-1.0, 1.0, 41)[1:-1]
 """Places across a post, in radii."""
 
