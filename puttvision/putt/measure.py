@@ -54,7 +54,7 @@ Pixel = tuple[float, float]
 Picture = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
 """Luma, Cb, Cr."""
 
-_SAMPLES = 24
+_SAMPLES = 12
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
 _AHEAD_BYTES = 100_000_000
