@@ -119,7 +119,7 @@ are as wide as the blur."""
 
 
 def detect_far(luma: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
-    """As ``detect``, for sheets that look small and flat: in the picture enlarged, stretched and sharpened."""
+    """As ``detect``, for sheets that look small and flat: in the picture enlarged and sharpened."""
     found: dict[int, NDArray[np.float64]] = {}
     for wider, taller in _STRETCHES:
         too_wide = luma.shape[1] * wider > _WIDEST_PX

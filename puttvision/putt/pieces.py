@@ -146,7 +146,8 @@ def is_putt(track: PlaneTrack, hole_m: Floats, settled_s: float, gone_s: float =
     if cosine < np.cos(np.radians(35.0)):
         return False
     u_m = float(np.sqrt(np.median(np.trace(track.cov_m2, axis1=1, axis2=2))))
-    return _struck(track.time_s, distance) and _rolls_freely(track.time_s, distance, u_m)
+    seen = _start_seen(track.time_s, away, line / length, gone_s, u_m)
+    return seen and _struck(track.time_s, distance) and _rolls_freely(track.time_s, distance, u_m)
 
 
 _SETTLED_S = 0.15
@@ -176,9 +177,33 @@ def _struck(time_s: Floats, distance_m: Floats) -> bool:
     return bool(speeds[0] > 0.8 * max(speeds))
 
 
-_FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
 _STARTS_WITHIN_M, _STARTS_WITHIN_S = 0.20, 0.12
 """Of a ball that first shows farther from where it lay, and later, the start was not seen."""
+_COMES_WITHIN_S, _COMES_SIGHTINGS = 0.17, 8
+_COMES_FROM_M, _COMES_SIGMA = 0.010, 3.0
+"""Unless it comes, but so much later, straight from where it lay, to this or so many deviations of a sighting."""
+
+
+def _start_seen(time_s: Floats, away_m: Floats, along: Floats, gone_s: float, u_m: float) -> bool:
+    """Whether so little is missing of the way from the lie that it was this ball which lay there.
+
+    ``away_m``: shape (n, 2), from the lie; ``along``: unit vector to the hole, shape (2,); ``gone_s``: as in
+    ``is_putt``; ``u_m``: of one sighting.
+    """
+    distance_m = np.hypot(*away_m.T)
+    first_speed = float((distance_m[1] - distance_m[0]) / max(time_s[1] - time_s[0], 1e-6))
+    if distance_m[0] <= max(_STARTS_WITHIN_M, _STARTS_WITHIN_S * first_speed):
+        return True
+    unseen_s = float(distance_m[0]) / max(first_speed, 1e-6)
+    if unseen_s > min(_COMES_WITHIN_S, gone_s):
+        return False
+    first = away_m[:_COMES_SIGHTINGS]
+    aside_m = first @ np.array([along[1], -along[0]])
+    at_lie_m = np.polynomial.Polynomial.fit(first @ along, aside_m, 1)(0.0)
+    return bool(abs(at_lie_m) < np.hypot(_COMES_FROM_M, _COMES_SIGMA * u_m))
+
+
+_FREE_M, _FREE_S, _FREE_FEWEST = 0.30, 0.25, 5
 _FREE_RMS_M, _FREE_SIGMA = 0.006, 1.5
 """Misfit of a steadily slowing way: of the ball on its grass, and in deviations of a sighting."""
 _LEAST_SLOWING_M_S2 = 0.1
@@ -186,13 +211,10 @@ _LEAST_SLOWING_M_S2 = 0.1
 
 
 def _rolls_freely(time_s: Floats, distance_m: Floats, u_m: float) -> bool:
-    """Whether the first hand's breadths are those of a free ball: seen from the start, steadily slowing.
+    """Whether the first hand's breadths are those of a free ball that steadily slows.
 
     ``u_m``: of one sighting; seen flat from afar a ball seems to jump.
     """
-    first_speed = (distance_m[1] - distance_m[0]) / max(time_s[1] - time_s[0], 1e-6)
-    if distance_m[0] > max(_STARTS_WITHIN_M, _STARTS_WITHIN_S * first_speed):
-        return False
     farthest = int(np.argmax(distance_m)) + 1  # a post may send it back
     since_s = time_s - time_s[0]
     short = distance_m > _FREE_M

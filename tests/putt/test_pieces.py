@@ -246,6 +246,20 @@ def test_only_a_fast_ball_may_first_show_a_foot_from_its_lie(speed, free):
     assert is_putt(track, HOLE_M, 2.0) is free
 
 
+@pytest.mark.parametrize(
+    ("aside_m", "gone_s", "free"),
+    [
+        pytest.param(0.0, 0.3, True, id="straight from its lie"),
+        pytest.param(0.05, 0.3, False, id="from beside it"),
+        pytest.param(0.0, 0.1, False, id="though it was seen at rest later than that"),
+    ],
+)
+def test_a_ball_hidden_while_it_is_struck_may_show_a_little_later(aside_m, gone_s, free):
+    # 0.33 m at 2.2 m/s: the club hid it for 0.15 s
+    track = moved(lambda t: (0.33 + 2.2 * t - 0.4 * t**2, aside_m + 0.02 * t), n=60)
+    assert is_putt(track, HOLE_M, 2.0, gone_s=gone_s) is free
+
+
 def test_what_is_half_a_metre_away_at_once_is_none():
     # a hand that was taken for a ball at rest: 0.3 m in 0.03 s would be 9 m/s, in 0.1 s it is a putt of 3 m/s
     track = moved(lambda t: (0.3 + 3.3 * t - 0.4 * t**2, 0 * t), n=36)
