@@ -81,6 +81,7 @@ def fit_ball(
     reach_px: float = 3.5,
     shading: Shading | None = None,
     expected: bool = False,
+    u_edge_px: float = 0.0,
 ) -> BallFit | None:
     """Fit the outline of a ball that is expected within ``reach_px`` of a place on the plane.
 
@@ -94,6 +95,7 @@ def fit_ball(
     reach_px : how far off the outline may be
     shading : of the same ball as fitted before, so that a smear does not hide it
     expected : whether a ball under way is to be seen there: then less of it has to be
+    u_edge_px : by how much edges in this picture may lie off, over those in luma
 
     Returns None where no ball stands there.
     """
@@ -106,7 +108,9 @@ def fit_ball(
         fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _LEAST_EXPLAINED)
         if fit is not None:
             return fit
-    fit = _by_its_rim(picture, camera, outline, table, smear, reach_px, shading, expected=expected)
+    fit = _by_its_rim(
+        picture, camera, outline, table, smear, reach_px, shading, expected=expected, u_edge_px=u_edge_px
+    )
     if fit is None and shading is not None and not expected and outline.radius_px < _SMALL_PX:
         fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _CLEARLY_EXPLAINED)
     return fit
@@ -157,6 +161,7 @@ def _by_its_rim(
     shading: Shading | None,
     *,
     expected: bool,
+    u_edge_px: float,
 ) -> BallFit | None:
     """The outline brought to where the picture passes from ball to grass."""
     smear_px = float(np.hypot(smear[0], smear[1]))
@@ -198,7 +203,7 @@ def _by_its_rim(
         return None
     # neighbouring rays share pixels: about one in two is independent
     cov = np.linalg.inv(step.information)[:2, :2] * 2.0
-    clear = is_clear(outline, inside, rim, step, shading)
+    clear = is_clear(outline, inside, rim, step, shading, u_edge_px)
     last: Settled | None = None
     if shading is not None:
         last = settle(picture, camera, outline, at_px, smear, shading, inside.lights, table, inside.top)

@@ -59,12 +59,22 @@ def is_ball(
     return inside.misfit() <= (_WORST_SHADING if known is None else _WORST_OTHER_LIGHT)
 
 
-def is_clear(outline: Outline, inside: Inside, rim: Rim, step: Step, known: Shading | None) -> bool:
-    """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade."""
+def is_clear(
+    outline: Outline,
+    inside: Inside,
+    rim: Rim,
+    step: Step,
+    known: Shading | None,
+    u_edge_px: float = 0.0,
+) -> bool:
+    """A shoe or a putter's head shows a ball's edge on one side only, or but roughly, and often in shade.
+
+    ``u_edge_px``: by how much edges in the picture may lie off, over those in luma.
+    """
     in_light = known is not None and inside.lights.sum() > _IN_SHADE * sum(known.lights)
     seen = rim.seen / (_CRESCENT if _is_crescent(rim) else 1.0)
     enough = min((seen - _CLEAR_FROM) / (_LIT_OVER if in_light else _CLEAR_OVER), 1.0)
-    floor_px = _CLEAR_FLOOR_PX + rim.u_spill_px / 2
+    floor_px = _CLEAR_FLOOR_PX + rim.u_spill_px / 2 + u_edge_px
     return step.spread_px < (_CLEAR_SHARE * outline.radius_px + floor_px) * enough
 
 

@@ -30,6 +30,9 @@ _U_TEXTURE_PX = 0.1
 _REACH_PX = 5.0
 _NEAR_BOXES = 2
 """So many boxes of the hole's surroundings, each 1.6 holes wide, on either side of its own are near it."""
+_U_EDGE_IN_COLOUR_PX = 0.15
+"""Colour is recorded at half the sharpness of luma: a small ball's edges lie off by so much more (measured on
+filmed orange balls)."""
 _SURE_REACH = 0.6
 """A ball no farther off than this share of its radius shows its colour at the expected place."""
 _PATCHES = 4
@@ -91,7 +94,7 @@ class Look:
             return fit
         in_colour = fit_ball(
             colour.plane(hue), self.camera, at_m, self.table,
-            smear_m=smear_m, reach_px=reach_px, shading=shading,
+            smear_m=smear_m, reach_px=reach_px, shading=shading, u_edge_px=_U_EDGE_IN_COLOUR_PX,
         )  # fmt: skip
         return in_colour or fit
 

@@ -181,7 +181,8 @@ _STARTS_WITHIN_M, _STARTS_WITHIN_S = 0.20, 0.12
 """Of a ball that first shows farther from where it lay, and later, the start was not seen."""
 _COMES_WITHIN_S, _COMES_SIGHTINGS = 0.17, 8
 _COMES_FROM_M, _COMES_SIGMA = 0.010, 3.0
-"""Unless it comes, but so much later, straight from where it lay, to this or so many deviations of a sighting."""
+"""Unless it comes, but so much later, straight from where it lay: to this or so many of a sighting's
+deviations."""
 
 
 def _start_seen(time_s: Floats, away_m: Floats, along: Floats, gone_s: float, u_m: float) -> bool:
