@@ -22,7 +22,7 @@ from puttvision.putts import ClipInfo, Putt, PuttSheet
 from puttvision.review.clips.close_look import places
 from puttvision.review.clips.drawing import Drawing, draw, moments
 from puttvision.review.clips.held import Held, brought_back
-from puttvision.review.clips.on_green import Look
+from puttvision.review.clips.on_green import Look, room_for_words_at_hole
 from puttvision.review.clips.panel import place_for
 from puttvision.review.clips.score import standings
 from puttvision.review.clips.spans import BEFORE_S, Span, of_drill, of_putt
@@ -78,8 +78,9 @@ class Studio:
         return found
 
     def _action(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Where balls roll and where players stand, pixels."""
-        balls, players = [self.ground.hole()], []
+        """Where balls roll and words are put at the hole, and where players stand, pixels."""
+        words = room_for_words_at_hole(self.ground, self.look)
+        balls, players = [self.ground.hole(), np.repeat(words, 10, axis=0)], []
         for item in self.filmed:
             ground = self.ground_at(item.start_s)
             balls += [ground.hole(), ground.path(item.way)[0]]

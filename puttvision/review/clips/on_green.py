@@ -136,7 +136,7 @@ def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look, *, told: bool
     at, offset, speed = way.at_hole, putt.hole_offset_mm.value, putt.speed_at_hole_m_s.value
     if at is None or offset is None:
         return paint.nothing()
-    size, u, s = look.size, look.unit, Sizes.of(look.size)
+    size, u = look.size, look.unit
     hole, right = np.array(ground.scene.hole_m), right_of(at.heading_rad)
     colour = getattr(FILM, looks.MARKS[putt.outcome].colour)
     parts = []
@@ -161,6 +161,22 @@ def at_hole(putt: Putt, way: PuttPath, ground: Ground, look: Look, *, told: bool
     words = f"{putt_words.length(offset)} {putt_words.side(offset)}"
     if speed is not None:
         words += f" · {speed:.2f} m/s"
-    rim = ground.hole()
-    parts.append(label(size, words, float(rim[:, 0].mean()), float(rim[:, 1].min()) - 2.0 * s.label, colour))
+    parts.append(label(size, words, *_words_at_hole(ground, look), colour))
     return paint.over(size, *parts)
+
+
+def room_for_words_at_hole(ground: Ground, look: Look) -> Floats:
+    """Points, (n, 2), over the box of words above the hole, as long as they usually are."""
+    x, y = _words_at_hole(ground, look)
+    half = _WORDS_LONG * Sizes.of(look.size).label / 2
+    across = np.linspace(x - half, x + half, 20)
+    return np.column_stack([across, np.full(len(across), y)])
+
+
+def _words_at_hole(ground: Ground, look: Look) -> tuple[float, float]:
+    rim = ground.hole()
+    return float(rim[:, 0].mean()), float(rim[:, 1].min()) - 2.0 * Sizes.of(look.size).label
+
+
+_WORDS_LONG = 12.0
+"""Width of "72 mm right · 0.81 m/s" in heights of its letters."""
