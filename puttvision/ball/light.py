@@ -13,7 +13,7 @@ from puttvision.ball.inside import Inside
 from puttvision.ball.light_by_rendering import light_by_rendering
 from puttvision.ball.outline import fan_over, outline_of
 from puttvision.ball.rim import PLATEAU_PX
-from puttvision.ball.shading import Face, Shading, Sun, lights_under, towards
+from puttvision.ball.shading import LEAST_SUN, Face, Shading, Sun, lights_under, towards
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.camera import Camera
 
@@ -50,9 +50,10 @@ class Light:
     """Whether the shadows that the balls cast tell where the sun stands."""
 
     @property
-    def sun_by_shadow(self) -> Sun | None:
-        """None where no shadow tells it."""
-        return self.shading.sun if self.by_shadow else None
+    def sun(self) -> Sun | None:
+        """None where it gives too little of the light to cast a shadow."""
+        casts = self.shading.lights[2] > LEAST_SUN * sum(self.shading.lights)
+        return self.shading.sun if casts else None
 
 
 def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:

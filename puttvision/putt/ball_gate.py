@@ -50,4 +50,5 @@ def find_ball_gate(
     if light is None:
         return with_shadows(still, camera, pair)
     pair = off_lit_side(pair, camera, light.shading.sun, light.shading.lights)
-    return with_shadows(still, camera, pair, light.sun_by_shadow)
+    # dark strips under an overcast sky are no shadows
+    return pair if light.sun is None else with_shadows(still, camera, pair, light.sun)

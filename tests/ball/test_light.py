@@ -5,7 +5,8 @@ import pytest
 from little_green import BALL_RADIUS_M, Scene, View, box_round, film
 
 from puttvision.ball.disc import fit_ball
-from puttvision.ball.light import learn_light, suns_beyond
+from puttvision.ball.light import Light, learn_light, suns_beyond
+from puttvision.ball.shading import Shading
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.edges import linear_light
 
@@ -112,3 +113,9 @@ def test_balls_that_show_but_a_crescent_are_found_under_a_sun_beyond(sun):
 
 def test_no_balls_no_light():
     assert learn_light([], CAMERA, TABLE) is None
+
+
+@pytest.mark.parametrize(("direct", "casts"), [(0.9, True), (0.2, True), (0.03, False), (0.0, False)])
+def test_a_sun_that_gives_next_to_no_light_casts_no_shadow(direct, casts):
+    sun = (0.6, 0.0, 0.8)
+    assert Light(Shading(sun, (0.05, 0.4, direct)), by_shadow=False).sun == (sun if casts else None)
