@@ -49,7 +49,7 @@ export class Film {
     if (!this._calls) return this._frame(video.currentTime)
     clearTimeout(this._untold)
     this._untold = setTimeout(() => {
-      const far = Math.abs(video.currentTime - this.shown) > 2.5 / this._rate
+      const far = Math.abs(video.currentTime - this.shown) > (this._jumped ? 1.2 : 2.5) / this._rate
       if (far && video.paused && !video.seeking) this._frame(Math.max(0, video.currentTime - 0.5 / this._rate))
     }, 400)
   }
@@ -63,6 +63,7 @@ export class Film {
   // a frame is shown from its time until that of the next: aim at its middle
   seek (realSeconds) {
     clearTimeout(this._again)
+    this._jumped = true
     const wanted = realSeconds / this.facts.time_scale + 0.5 / this._rate
     this.video.currentTime = Math.max(0, Math.min(wanted, (this.video.duration || wanted) - 0.001))
   }
@@ -71,6 +72,7 @@ export class Film {
 
   step (way) {
     this.video.pause()
+    this._jumped = false // a step may rightly show no new frame, where frames were dropped
     clearTimeout(this._again)
     const from = this.shown
     const target = way > 0 ? from + 1.5 / this._rate : from - 0.5 / this._rate
