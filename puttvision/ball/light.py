@@ -13,7 +13,7 @@ from puttvision.ball.inside import Inside
 from puttvision.ball.light_by_rendering import light_by_rendering
 from puttvision.ball.outline import fan_over, outline_of
 from puttvision.ball.rim import PLATEAU_PX
-from puttvision.ball.shading import LEAST_SUN, Face, Shading, Sun, lights_under, towards
+from puttvision.ball.shading import Face, Shading, Sun, lights_under, towards
 from puttvision.ball.sun_by_shadow import sun_by_shadow
 from puttvision.green.camera import Camera
 
@@ -51,9 +51,8 @@ class Light:
 
     @property
     def sun(self) -> Sun | None:
-        """None where it gives too little of the light to cast a shadow."""
-        casts = self.shading.lights[2] > LEAST_SUN * sum(self.shading.lights)
-        return self.shading.sun if casts else None
+        """None where it gives no light to speak of (``light_by_rendering`` takes a weak one for none)."""
+        return self.shading.sun if self.shading.lights[2] > 0 else None
 
 
 def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:

@@ -121,7 +121,7 @@ def learn(faces: Sequence[Face], top: float, *, finely: bool = True) -> Shading:
         ).x  # fmt: skip
     sun = towards(*angles)
     lights = np.mean([one.lit_by(sun, lights)[0] for one, lights in zip(seen, begun, strict=True)], axis=0)
-    if lights[2] < LEAST_SUN * lights.sum():
+    if lights[2] < _NO_SUN * lights.sum():
         sun = np.array(USUAL_SHADING.sun)
     return Shading(
         sun=(float(sun[0]), float(sun[1]), float(sun[2])),
@@ -286,7 +286,7 @@ _GAINS = np.array(
 )
 """A ball's lights over those learnt: another exposure, a cloud, in the player's shadow."""
 _HANDICAPS = 1.0 + 0.1 * np.abs(np.log2(_GAINS[:, 0])) + 0.2 * (_GAINS[:, 2] == 0)
-LEAST_SUN = 0.12
+_NO_SUN = 0.12
 """A sun that gives less than this share of the light is none, and its place means nothing."""
 _EVERY = 3
 """Every third sample suffices to choose among lights."""

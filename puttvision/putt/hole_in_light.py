@@ -20,14 +20,13 @@ def with_hole_in_light(site: Site, light: Light | None) -> Site:
     if light is None or site.hole.rim_seen == 0:
         return site
     shading, table = light.shading, linear_light(site.gamma)
-    sun = shading.sun if shading.lights[2] > 0 else None
     placed = place_by_rendering(
         site.still.luma,
         site.pose.camera,
         site.hole.at_px,
         table,
         float(table[TOP_LUMA]),
-        sun,
+        light.sun,
         shading.blur_px,
     )
     if placed is None:

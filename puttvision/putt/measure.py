@@ -283,7 +283,7 @@ def _balls_seen(
     """
     table = linear_light(site.gamma)
     look = Look(camera=site.pose.camera, table=table, shading=known)
-    part = ALL_WHOLE if known is None else _bright_parts(site, within, known)
+    part = ALL_WHOLE if known is None else _bright_parts(site, _grass_luma(site, within), known)
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
     others: list[NoBall] = []
     alike: list[int] = []
@@ -343,9 +343,9 @@ def _grass_luma(site: Site, within: NDArray[np.uint8]) -> float:
     return float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
 
 
-def _bright_parts(site: Site, within: NDArray[np.uint8], shading: Shading) -> BrightParts:
+def _bright_parts(site: Site, grass_luma: float, shading: Shading) -> BrightParts:
     """What of a ball stands out from this green's grass, across the picture at the height of the line."""
-    least = linear_light(site.gamma)[min(255, int(_grass_luma(site, within)) + FinderSettings().brighter_by)]
+    least = linear_light(site.gamma)[min(255, int(grass_luma) + FinderSettings().brighter_by)]
     camera = site.pose.camera
     row = camera.project([*np.mean(site.marks_m, axis=0), 0.0])[1]
     columns = np.linspace(0.0, camera.width - 1.0, _COLUMNS)
@@ -358,17 +358,20 @@ def _stream(
     clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
     site, table = look.site, linear_light(look.site.gamma)
-    templates = None
-    if look.light is not None and look.luma_shows:
+    shading = None if look.light is None else look.light.shading
+    part, templates = ALL_WHOLE, None
+    if shading is not None:
         grass_luma = _grass_luma(site, look.within)
-        templates = BallTemplates(site.pose.camera, table, look.light.shading, grass_luma)
+        part = _bright_parts(site, grass_luma, shading)
+        if look.luma_shows:
+            templates = BallTemplates(site.pose.camera, table, shading, grass_luma)
     follower = BallFollower(
         site.pose.camera,
         table,
-        shading=None if look.light is None else look.light.shading,
+        shading=shading,
         hole=HoleView(site.hole_box, site.hole_look),
         within=look.within,
-        part=ALL_WHOLE if look.light is None else _bright_parts(site, look.within, look.light.shading),
+        part=part,
         luma_shows=look.luma_shows,
         templates=templates,
     )

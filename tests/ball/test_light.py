@@ -115,7 +115,17 @@ def test_no_balls_no_light():
     assert learn_light([], CAMERA, TABLE) is None
 
 
-@pytest.mark.parametrize(("direct", "casts"), [(0.9, True), (0.2, True), (0.03, False), (0.0, False)])
-def test_a_sun_that_gives_next_to_no_light_casts_no_shadow(direct, casts):
+@pytest.mark.parametrize(("direct", "casts"), [(0.9, True), (0.2, True), (0.0, False)])
+def test_a_sun_that_gives_no_light_is_none(direct, casts):
     sun = (0.6, 0.0, 0.8)
     assert Light(Shading(sun, (0.05, 0.4, direct)), by_shadow=False).sun == (sun if casts else None)
+
+
+def test_balls_under_clouds_tell_no_sun():
+    scene = Scene(balls_m=tuple(PLACES), sun=ASIDE, sun_light=0.0, sky_light=0.9)
+    luma = film(VIEW, scene, fine=[box_round(VIEW, at, 0.12) for at in PLACES], n=3).luma
+    balls = [(luma, fit) for at in PLACES if (fit := fit_ball(luma, CAMERA, at, TABLE)) is not None]
+    light = learn_light(balls, CAMERA, TABLE)
+    assert len(balls) == len(PLACES)
+    assert light is not None
+    assert light.sun is None
