@@ -43,8 +43,13 @@ def power(light):
     return light ** (1 / 2.2)
 
 
-def picture(corners, *, sheet_id=3, curve=power, blur_px=0.6, noise=1.5, paper=0.75, ink=0.04, seed=1):
-    """A green with one sheet, (360, 640) of uint8; ``corners`` counted from (PATCH, PATCH)."""
+def picture(
+    corners, *, sheet_id=3, curve=power, blur_px=0.6, noise=1.5, paper=0.75, ink=0.04, seed=1, shade=None
+):
+    """A green with one sheet, (360, 640) of uint8; ``corners`` counted from (PATCH, PATCH).
+
+    ``shade``: angle of the edge in radians, how far it lies from the sheet's middle in pixels, light left.
+    """
     codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     code = cv2.aruco.generateImageMarker(codes, sheet_id, 6 * DOTS)
     page = cv2.copyMakeBorder(code, *MARGINS, cv2.BORDER_CONSTANT, value=255)
@@ -58,6 +63,12 @@ def picture(corners, *, sheet_id=3, curve=power, blur_px=0.6, noise=1.5, paper=0
     seen = cv2.warpPerspective(
         light, to_large, (250 * SUPER, 180 * SUPER), flags=cv2.INTER_LINEAR, borderValue=GRASS
     )
+    if shade is not None:
+        turn, off_px, left = shade
+        rows, columns = np.mgrid[: 180 * SUPER, : 250 * SUPER] / SUPER
+        middle = np.mean(corners, axis=0)
+        beyond = (columns - middle[0]) * np.cos(turn) + (rows - middle[1]) * np.sin(turn) > off_px
+        seen = seen * np.where(beyond, left, 1.0).astype(np.float32)
     green = np.full((360, 640), GRASS, np.float32)
     green[PATCH : PATCH + 180, PATCH : PATCH + 250] = cv2.resize(
         seen, (250, 180), interpolation=cv2.INTER_AREA
@@ -181,3 +192,21 @@ def test_a_leaf_on_the_sheet_does_no_harm():
     fit = fit_corners(seen, 3, corners + PATCH + 0.8)
     assert fit is not None
     assert miss(fit.corners_px, corners).max() < 0.1
+
+
+SHADES = {
+    "left half": (np.pi, 0.0, 0.3),
+    "a corner": (0.7, 20.0, 0.3),
+    "most of it": (2.2, -30.0, 0.3),
+    "a thin cloud's": (0.3, 5.0, 0.55),
+    "deep": (0.4, 4.0, 0.12),
+}
+
+
+@pytest.mark.parametrize("shade", SHADES)
+@pytest.mark.parametrize("view", ["near", "turned"])
+def test_a_sheet_partly_in_the_players_shadow(view, shade):
+    seen = picture(VIEWS[view], shade=SHADES[shade])
+    fit = fit_corners(seen, 3, np.array(VIEWS[view]) + PATCH + 0.7)
+    assert fit is not None
+    assert miss(fit.corners_px, VIEWS[view]).max() < 0.15
