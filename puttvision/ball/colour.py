@@ -121,6 +121,39 @@ class FrameColour:
         hue = self.hue(at_px, radius_px)
         return hue is not None and not self.grass.is_other(hue)
 
+    def off_grass(self, small: Plane) -> Plane:
+        """How far each pixel's chroma is from that of grass as light as it, in luma's units.
+
+        ``small``: this frame's luma at any size, shape (h, w); the result has its shape.
+        """
+        height, width = small.shape
+        shrink = np.diag([self.luma.shape[1] / width, self.luma.shape[0] / height, 1.0])
+        to_whole = shrink.copy()  # pixel middles, from the small picture's to the whole one's
+        to_whole[:2, 2] = (shrink.diagonal()[:2] - 1) / 2
+        light = np.maximum(small.astype(np.float32) - np.float32(_BLACK), 0)
+        blue, red = self.chroma_at(to_whole, (width, height))
+        blue -= np.float32(self.grass.cb) * light
+        red -= np.float32(self.grass.cr) * light
+        return np.asarray(np.minimum(np.float32(_GAIN) * cv2.magnitude(blue, red), 255), dtype=np.uint8)
+
+    def chroma_at(self, to_whole: Floats, size: tuple[int, int]) -> list[NDArray[np.float32]]:
+        """Cb and Cr about neutral in a window; ``to_whole``: from its pixels to the reference picture's."""
+        cb, cr = self.chroma
+        height, width = self.luma.shape
+        scale_x, scale_y = width / cb.shape[1], height / cb.shape[0]
+        # chroma lies on the left of its pair of pixels, between its pair of rows (ITU-T H.264, annex E)
+        to_chroma = np.array(
+            [[1 / scale_x, 0.0, 0.0], [0.0, 1 / scale_y, 0.5 / scale_y - 0.5], [0.0, 0.0, 1.0]]
+        )
+        warp = np.eye(3) if self.warp is None else self.warp
+        return [
+            cv2.warpPerspective(
+                plane, to_chroma @ warp @ to_whole, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            ).astype(np.float32) - np.float32(_NEUTRAL)
+            for plane in (cb, cr)
+        ]  # fmt: skip
+
     def plane(self, hue: Floats) -> MixedPlane:
         """Luma with as much of Cb and Cr added as sets this hue off most from the grass, shape (h, w)."""
         return MixedPlane(self, self.grass.weights(hue))
@@ -141,22 +174,7 @@ class MixedPlane:
     def __getitem__(self, box: tuple[slice, slice]) -> Plane:
         rows, columns = box
         luma = self.colour.luma[box]
-        cb, cr = self.colour.chroma
-        scale_x, scale_y = self.shape[1] / cb.shape[1], self.shape[0] / cb.shape[0]
-        # chroma lies on the left of its pair of pixels, between its pair of rows (ITU-T H.264, annex E)
-        to_chroma = np.array(
-            [[1 / scale_x, 0.0, 0.0], [0.0, 1 / scale_y, 0.5 / scale_y - 0.5], [0.0, 0.0, 1.0]]
-        )
         from_corner = np.array([[1.0, 0.0, columns.start], [0.0, 1.0, rows.start], [0.0, 0.0, 1.0]])
-        warp = np.eye(3) if self.colour.warp is None else self.colour.warp
-        size = (luma.shape[1], luma.shape[0])
-        matrix = to_chroma @ warp @ from_corner
-        blue, red = (
-            cv2.warpPerspective(
-                plane, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_REPLICATE,
-            ).astype(np.float32) - np.float32(_NEUTRAL)
-            for plane in (cb, cr)
-        )  # fmt: skip
+        blue, red = self.colour.chroma_at(from_corner, (luma.shape[1], luma.shape[0]))
         mixed = luma + self.weights[0] * blue + self.weights[1] * red
         return np.asarray(np.clip(mixed, 0, 255), dtype=np.uint8)

@@ -184,6 +184,8 @@ class Find:
     """Bright patches that are no balls."""
     doubtful: list[NoBall]
     """Those that are nearly balls and may be in a later picture."""
+    waiting_px: list[Floats]
+    """Middles of those whose turn did not come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +232,7 @@ def find_balls(
     fresh: Plane | None = None,
     small: Plane | None = None,
     part: BrightParts = ALL_WHOLE,
-    doubting: bool = False,
+    off_grass: Plane | None = None,
 ) -> Find:
     """All balls at rest in one picture, save those at places known already.
 
@@ -244,7 +246,7 @@ def find_balls(
     fresh : where a ball may have come since the last search, as ``within``; None for everywhere
     small : ``shrunk`` luma, where it is at hand
     part : what of a ball is bright under this clip's light
-    doubting : whether what is nearly a ball may be one in the very next picture
+    off_grass : how far the picture's colour is from the grass's, shrunk, where luma may show no ball
     """
     settings = settings or FinderSettings()
     found: list[BallFit] = []
@@ -252,10 +254,11 @@ def find_balls(
     doubtful: list[NoBall] = []
     if within is None:
         within = field(camera, (luma.shape[0], luma.shape[1]), settings)
-    mask = cv2.bitwise_and(bright_mask(shrunk(luma) if small is None else small, settings), within)
-    if fresh is not None:
-        mask = cv2.bitwise_and(mask, fresh)
-    patches = round_patches(np.asarray(mask, np.uint8), (0.0, 0.0), SCALE, camera, settings, part)
+    searched = within if fresh is None else np.asarray(cv2.bitwise_and(within, fresh), np.uint8)
+    patches = _patches(shrunk(luma) if small is None else small, searched, camera, settings, part)
+    if off_grass is not None:  # what luma may not show comes first
+        other = _patches(off_grass, searched, camera, settings, ALL_WHOLE)
+        patches = other + [at_px for at_px in patches if not _near(at_px, other, SCALE)]
     # what is known takes no ball's turn: under a low sun two dozen flecks on the grass look more like one
     due = (
         at_px
@@ -265,13 +268,19 @@ def find_balls(
     )
     for at_px in islice(due, settings.most):
         ball = fit(camera.to_plane(at_px, BALL_RADIUS_M))
-        if ball is not None and not ball.clear and doubting:
-            continue
         if ball is None or not ball.clear:
             (rejected if ball is None else doubtful).append(no_ball(luma, camera, at_px))
         elif not _near(ball.at_m, [other.at_m for other in found], BALL_RADIUS_M):
             found.append(ball)
-    return Find(found, rejected, doubtful)
+    return Find(found, rejected, doubtful, list(due))
+
+
+def _patches(
+    small: Plane, searched: Plane, camera: Camera, settings: FinderSettings, part: BrightParts
+) -> list[Floats]:
+    """Middles of what stands out like a ball in a shrunk picture, in whole pixels, the likeliest first."""
+    mask = np.asarray(cv2.bitwise_and(bright_mask(small, settings), searched), np.uint8)
+    return round_patches(mask, (0.0, 0.0), SCALE, camera, settings, part)
 
 
 def _near(

@@ -106,6 +106,8 @@ class BallFollower:
         self._candidates: list[tuple[float, BallFit]] = []
         self._no_balls: list[tuple[float, NoBall]] = []
         self._doubtful: list[tuple[float, NoBall]] = []
+        self._waiting_px: list[Floats] = []
+        """Patches whose turn to be looked at did not come in the last search."""
         self._field = within
 
     def feed(self, luma: Plane, time_s: float, colour: FrameColour | None = None) -> None:
@@ -163,10 +165,12 @@ class BallFollower:
                 fit = self._look.at(luma, resting.at_m, _LAY_PX, expected=True)
                 if fit and apart(fit.at_m, resting.at_m) < self._still_m(fit):
                     resting.fits.append((time_s, fit))
-        due = [patch for since_s, patch in self._doubtful if time_s - since_s >= settings.again_s]
-        self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < settings.again_s]
+        # in poor light what is nearly a ball may be one in the very next picture
+        again_s = settings.again_s if self._look.luma_shows else 0.0
+        due_px = [patch.at_px for since_s, patch in self._doubtful if time_s - since_s >= again_s]
+        self._doubtful = [doubt for doubt in self._doubtful if time_s - doubt[0] < again_s]
         self._no_balls = [other for other in self._no_balls if time_s - other[0] < settings.anew_s]
-        fresh = self._fresh(luma, time_s, due)
+        fresh = self._fresh(luma, time_s, due_px + self._waiting_px)
         find = find_balls(
             luma,
             self.camera,
@@ -178,8 +182,9 @@ class BallFollower:
             fresh=fresh,
             small=self._searched,
             part=self._look.part,
-            doubting=not self._look.luma_shows,
+            off_grass=self._off_grass(),
         )
+        self._waiting_px = find.waiting_px
         self._no_balls = (self._no_balls + [(time_s, patch) for patch in find.others])[-settings.doubts :]
         self._doubtful += [(time_s, patch) for patch in find.doubtful]
         confirmed: list[Place] = []
@@ -203,14 +208,19 @@ class BallFollower:
             return None
         return self._look.at(luma, at_m, REACH_PX)
 
-    def _fresh(self, luma: Plane, time_s: float, due: list[NoBall]) -> Plane | None:
-        """Where a ball may have come since the last search, or what was nearly one is due; None: anywhere."""
+    def _off_grass(self) -> Plane | None:
+        """How far the picture searched is from grass by its colour; None where luma shows balls."""
+        colour, small = self._look.colour, self._searched
+        return None if self._look.luma_shows or colour is None or small is None else colour.off_grass(small)
+
+    def _fresh(self, luma: Plane, time_s: float, due_px: list[Floats]) -> Plane | None:
+        """Where a ball may have come since the last search, or a patch is due; None: anywhere."""
         small, before = shrunk(luma), self._searched
         self._searched = small
         if before is None or time_s >= self._next_whole_s:
             self._next_whole_s = time_s + self._settings.anew_s
             return None
-        return about_changes(small, before, self._settings.changed_luma, [patch.at_px for patch in due])
+        return about_changes(small, before, self._settings.changed_luma, due_px)
 
     def _still_m(self, fit: BallFit) -> float:
         """A ball at rest is found within this of where it lay; seen flat from afar, a fit jumps by more."""
@@ -258,7 +268,7 @@ class BallFollower:
             return self._is_there(resting, time_s)
         if fit and self._nudged(resting, fit, luma, time_s):
             return True
-        if _as_bright(patch, resting.patch):
+        if _as_bright(patch, resting.patch) and not self._shows_grass(resting):
             return self._is_there(resting, time_s)  # in a new light, or half hidden, but there
         if resting.leaving is None:
             resting.leaving = self._departure(resting)
@@ -268,6 +278,12 @@ class BallFollower:
             resting.leaving, resting.gone_as, resting.gone_s = None, track, time_s
             return True
         return bool(resting.leaving.young) or time_s - resting.last_seen_s < settings.hidden_s
+
+    def _shows_grass(self, resting: _Resting) -> bool:
+        """Whether the colour of grass is to be seen at a ball's place: of grass in the sun, as bright as it was
+        in the shade."""
+        colour, at_px = self._look.colour, np.array(resting.fits[-1][1].at_px)
+        return colour is not None and colour.is_grass(at_px, ball_radius_px(self.camera, at_px))
 
     def _is_there(self, resting: _Resting, time_s: float) -> bool:
         resting.last_seen_s, resting.leaving, resting.nudged = time_s, None, None
@@ -293,7 +309,7 @@ class BallFollower:
             return False
         if _is_bare(patch, resting.patch):
             return False  # what comes here now is another ball
-        if not _as_bright(patch, resting.patch):
+        if not _as_bright(patch, resting.patch) or self._shows_grass(resting):
             return True
         if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
             return False  # another ball is on its way here

@@ -22,7 +22,7 @@ from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.common_error import u_centres_px
 from puttvision.ball.disc import BallFit
-from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
+from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls, shrunk
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.light import Light, learn_light, suns_beyond
 from puttvision.ball.look import HoleView, Look
@@ -62,6 +62,8 @@ _AHEAD_BYTES = 100_000_000
 _SHADING_LOOKS = 4
 _SHADING_ENOUGH = 6
 """So many looks at balls whose suns agree settle the light."""
+_SHADING_FEWEST = 2
+"""Where so few are found, all pictures are searched, by colour as well."""
 _WELL_SEEN, _WELL_LIT = 0.45, 0.6
 """Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky."""
 _BY_HOLE_M = 1.0
@@ -287,12 +289,26 @@ def _balls_seen(
     balls: list[tuple[NDArray[np.uint8], BallFit]] = []
     others: list[NoBall] = []
     alike: list[int] = []
-    for picture in pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]:
+    some = pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]
+    for picture, thorough in [
+        *((picture, False) for picture in some),
+        *((picture, True) for picture in pictures),
+    ]:
+        if thorough and len(alike) >= _SHADING_FEWEST:
+            break
         luma, chroma = picture[0], partial(itemgetter(1, 2), picture)
         colour = FrameColour(luma, chroma, grass) if grass.tells else None
         own = replace(look, colour=colour)
-        fit_near = partial(own.at, luma, reach_px=REACH_PX)
-        find = find_balls(luma, own.camera, fit_near, others=others, within=within, part=part)
+        find = find_balls(
+            luma,
+            own.camera,
+            partial(own.at, luma, reach_px=REACH_PX),
+            known_m=[fit.at_m for seen, fit in balls if seen is luma],
+            others=others,
+            within=within,
+            part=part,
+            off_grass=colour.off_grass(shrunk(luma)) if thorough and colour else None,
+        )
         balls += [(luma, fit) for fit in find.balls]
         others += find.others  # a fit that has to find the sun as well takes ten times as long
         alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []

@@ -82,6 +82,31 @@ def test_the_mixed_plane_parts_ball_and_grass_more_than_luma(ball):
     assert step(mixed[box]) > step(seen.luma[box]) + 15
 
 
+@pytest.mark.parametrize("light", [1.0, 0.45], ids=["sun", "shade"])
+@pytest.mark.parametrize("ball", [WHITE, ORANGE, YELLOW], ids=["white", "orange", "yellow"])
+def test_how_far_off_grass_a_picture_is(ball, light):
+    seen = frame(ball, light)
+    small = cv2.resize(seen.luma, (SIZE[1] // 2, SIZE[0] // 2), interpolation=cv2.INTER_AREA)
+    away = seen.off_grass(small)
+    assert away.shape == small.shape
+    u, v = np.round(AT_PX / 2).astype(int)
+    assert away[v, u] > 24 * light
+    assert np.median(away) <= 2  # grass in the same light
+    # the disc lies where luma has it
+    weight = np.maximum(away.astype(float) - away[v, u] / 3, 0)
+    rows, columns = np.mgrid[: away.shape[0], : away.shape[1]]
+    middle = np.array([(columns * weight).sum(), (rows * weight).sum()]) / weight.sum()
+    assert np.abs((middle + 0.5) * 2 - 0.5 - AT_PX).max() < 0.7
+
+
+def test_off_grass_where_the_camera_has_moved():
+    warp = np.array([[1.0, 0.0, 12.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    still, aside = frame(ORANGE), planes(ORANGE, at_px=np.add(AT_PX, (12, 0)))
+    moved = FrameColour(still.luma, lambda: aside[1:], hue_of_grass(), warp)
+    small = cv2.resize(still.luma, (SIZE[1] // 2, SIZE[0] // 2), interpolation=cv2.INTER_AREA)
+    assert np.abs(moved.off_grass(small).astype(int) - still.off_grass(small)).mean() < 0.5
+
+
 def test_the_mixed_plane_lies_on_the_luma():
     # chroma at half the size, sited as ITU-T H.264 has it by default: the disc's middle does not wander
     seen = frame(ORANGE)

@@ -149,5 +149,27 @@ def test_many_bright_things_do_not_keep_a_ball_from_being_looked_at():
     luma = cv2.GaussianBlur(luma, (0, 0), 0.7)
     first = balls_in(luma)
     assert first.balls == []
+    waits_px = np.array(first.waiting_px)
+    assert np.hypot(*(waits_px - VIEW.project([0.0, 3.4, BALL_RADIUS_M])).T).min() < REACH_PX
     (fit,) = balls_in(luma, others=first.others).balls
     assert fit.at_m == pytest.approx((0.0, 3.4), abs=0.005)
+
+
+def test_what_only_its_colour_shows_is_looked_at_first():
+    # a ball no brighter than the grass about it: two dozen bright things do not keep it from being found
+    luma = picture(Scene(balls_m=((0.0, 2.7),))).copy()
+    x, y = np.round(VIEW.project([0.0, 2.7, BALL_RADIUS_M])).astype(int).tolist()
+    off_grass = np.zeros((180, 320), np.uint8)
+    cv2.circle(off_grass, (x // 2, y // 2), round(ball_radius_px(CAMERA, np.array([x, y])) / 2), 90, -1)
+    dim = np.minimum(luma, int(np.median(luma)) + 20)
+
+    def fit_in_the_first(at_m):
+        return LOOK.at(luma, at_m, reach_px=REACH_PX)
+
+    assert find_balls(dim, CAMERA, fit_in_the_first).balls == []
+    (fit,) = find_balls(dim, CAMERA, fit_in_the_first, off_grass=off_grass).balls
+    assert fit.at_m == pytest.approx((0.0, 2.7), abs=0.002)
+    for k in range(30):
+        cv2.rectangle(dim, (35 + 20 * k, 230), (40 + 20 * k, 259), 220, -1)
+    (fit,) = find_balls(dim, CAMERA, fit_in_the_first, off_grass=off_grass).balls
+    assert fit.at_m == pytest.approx((0.0, 2.7), abs=0.002)

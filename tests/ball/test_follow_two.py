@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from little_green import BALL_RADIUS_M, Reel, Scene, View
 
+from puttvision.ball.colour import FrameColour, GrassHue
+from puttvision.ball.finder import ball_radius_px
 from puttvision.ball.follow import BallFollower
 from puttvision.ball.look import Look
 from puttvision.green.edges import linear_light
@@ -106,3 +108,43 @@ def test_what_is_nearly_a_ball_is_looked_at_again(reel, monkeypatch):
     assert np.hypot(*(np.array(found.at_px) - pixel(FIRST_M))) < 0.3
     # and not in every scan: three a second are made
     assert len([s for s in looked_s if s <= 0.7]) == 2
+
+
+def test_what_has_to_wait_its_turn_is_looked_at_in_the_next_search(reel):
+    # more bright things than are looked at in one search, all nearer and so likelier than the ball
+    far_m = np.array([0.0, 3.4])
+    frames = []
+    for time_s, luma in shot(reel, (rolling(far_m, ALONG, 99.0, 1.0),), 1.3):
+        for k in range(30):
+            x, y = 35 + 60 * (k % 10), 200 + 55 * (k // 10)
+            cv2.rectangle(luma, (x, y), (x + 5, y + 29), 220, -1)
+        frames.append((time_s, cv2.GaussianBlur(luma, (0, 0), 0.7)))
+    _, (found,) = follow(frames)
+    assert np.hypot(*(np.array(found.at_px) - pixel(far_m))) < 0.3
+    assert found.first_s < 1.0  # and not when the whole picture is searched anew
+
+
+def test_grass_in_the_sun_is_not_the_ball_that_lay_there_in_the_shade(reel):
+    # the player's shadow moves off as the ball is struck: the grass is then as bright as the ball was
+    struck_s = 0.9
+    place = rolling(FIRST_M, ALONG, struck_s, 1.1)
+    at_px = pixel(FIRST_M)
+    radius_px = ball_radius_px(VIEW.camera(), at_px)
+    grass = GrassHue(-0.22, -0.05)
+    follower = BallFollower(VIEW.camera(), linear_light(2.5))
+    for time_s, luma in shot(reel, (place,), 2.2):
+        x, y = np.round(at_px).astype(int).tolist()
+        if time_s < struck_s:
+            near = (slice(y - 60, y + 60), slice(x - 60, x + 60))
+            sun = float(np.median(luma[near])) - 16
+            ball = float(luma[y - 2 : y + 3, x - 2 : x + 3].mean()) - 16
+            luma[near] = (16 + (luma[near].astype(float) - 16) * (sun / ball)).astype(np.uint8)
+        light = cv2.resize(luma, (320, 180), interpolation=cv2.INTER_AREA).astype(float) - 16
+        cb, cr = (np.clip(128 + share * light, 0, 255).astype(np.uint8) for share in (grass.cb, grass.cr))
+        for plane in (cb, cr):
+            u, v = np.round(pixel(place(time_s)) / 2).astype(int).tolist()
+            cv2.circle(plane, (u, v), round(radius_px / 2), 128, -1)
+        follower.feed(luma, time_s, FrameColour(luma, lambda planes=(cb, cr): planes, grass))
+    (roll,) = follower.finish()
+    assert roll.sightings[0].time_s < struck_s + 0.2
+    assert np.hypot(*(np.array(roll.start.at_px) - at_px)) < 0.5
