@@ -16,6 +16,7 @@ from puttvision.green.camera import Camera
 from puttvision.physics import HOLE_RADIUS_M
 from puttvision.putt.fit import Piece
 from puttvision.putt.gate import CONTACT_M, Crossing, GateLine, crossing
+from puttvision.putt.knocks import checked_at, checked_before
 from puttvision.putt.track import PlaneTrack, lie_cov_m2, on_plane
 
 Floats = NDArray[np.float64]
@@ -31,8 +32,6 @@ _PLAIN_TURN_RAD, _GRAZED_M = np.radians(3.0), 0.008
 """A smaller turn is a graze, and only of a ball that came so close to a post: what the picture bends by less
 on a ball that stays clear of both is no knock."""
 _SPEED_KEPT = 0.6
-_NEAR_GATE_M, _CHECKED_SHARE = 0.12, 0.5
-"""A ball that meets a post from the front loses its way forward there at once."""
 _U_SIDE_M = 0.0004
 """Shadow of putter and player falls on the ball at rest: its place may be off the path by so much."""
 
@@ -83,8 +82,12 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
                 and (turn > _PLAIN_TURN_RAD or gate.clearance_m(track.at_m, meeting.index) < _GRAZED_M)
             )
             if knocked:
-                end = min(int(np.argmax(ahead > -_GATE_M)), _checked(track.time_s, ahead))
+                end = min(int(np.argmax(ahead > -_GATE_M)), checked_before(track.time_s, ahead))
                 start_later = meeting.index + 1
+    else:
+        checked = checked_at(track, near_hole)
+        if checked is not None:
+            knocked, end, start_later = True, checked, checked + 1
     used = np.arange(min(end, near_hole))
     later_used = np.arange(start_later, near_hole) if knocked else np.arange(0)
     side = lie_cov_m2(roll.start, camera)
@@ -101,15 +104,6 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
         knocked=knocked,
         near_hole=near_hole,
     )
-
-
-def _checked(time_s: Floats, ahead_m: Floats) -> int:
-    """First sighting after a post has checked the ball near the gate's line; their number where none has."""
-    rates = np.diff(ahead_m) / np.diff(time_s)
-    for i in range(2, len(rates)):
-        if -_NEAR_GATE_M < ahead_m[i] < 0 and rates[i] < _CHECKED_SHARE * float(np.median(rates[:i])):
-            return i + 1
-    return len(ahead_m)
 
 
 def _piece(track: PlaneTrack, used: NDArray[np.intp], lie_m: Floats | None, u_lie_m: float) -> Piece:

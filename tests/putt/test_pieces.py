@@ -113,9 +113,22 @@ def test_a_ball_that_a_post_stops_never_comes_through():
     assert len(piece.first.time_s) >= 4
 
 
-def test_grass_noise_is_no_knock():
+def test_what_checks_a_ball_where_no_gate_is_known_cuts_its_roll():
+    # the gate's posts were not told from what stands about: a fit across the knock would be wrong by degrees
+    path = knocked(struck(2.3, 0.3), GATE, 12.0, kept=0.5, before_m=0.01)
+    piece = cut_at(seen(path), gate_line=None)
+    assert piece.knocked
+    assert piece.crossing is None
+    assert ((piece.first.at_m - GATE.centre_m) @ GATE.normal < 0).all()
+    assert piece.later is not None
+    assert ((piece.later.at_m - GATE.centre_m) @ GATE.normal > -BALL_RADIUS_M).all()
+    assert len(piece.first.time_s) >= 4
+
+
+@pytest.mark.parametrize("gate_line", [GATE, None], ids=["gate", "no gate"])
+def test_grass_noise_is_no_knock(gate_line):
     # 40 clear putts as noisy as sightings are: not one of them is cut
-    cuts = [cut_at(seen(struck(2.2, right), noise_px=0.15, seed=seed))
+    cuts = [cut_at(seen(struck(2.2, right), noise_px=0.15, seed=seed), gate_line)
             for seed, right in enumerate(np.linspace(-1.2, 1.2, 40))]  # fmt: skip
     assert [c.knocked for c in cuts] == [False] * 40
 
