@@ -127,14 +127,29 @@ class FrameColour:
         ``small``: this frame's luma at any size, shape (h, w); the result has its shape.
         """
         height, width = small.shape
-        shrink = np.diag([self.luma.shape[1] / width, self.luma.shape[0] / height, 1.0])
-        to_whole = shrink.copy()  # pixel middles, from the small picture's to the whole one's
-        to_whole[:2, 2] = (shrink.diagonal()[:2] - 1) / 2
-        light = np.maximum(small.astype(np.float32) - np.float32(_BLACK), 0)
-        blue, red = self.chroma_at(to_whole, (width, height))
+        scale_x, scale_y = self.luma.shape[1] / width, self.luma.shape[0] / height
+        to_whole = np.array(  # pixel middles, from the small picture's to the whole one's
+            [[scale_x, 0.0, (scale_x - 1) / 2], [0.0, scale_y, (scale_y - 1) / 2], [0.0, 0.0, 1.0]]
+        )
+        return self._off_grass(small, to_whole)
+
+    def off_grass_within(self, box: tuple[int, int, int, int]) -> Plane:
+        """The same in a box x0, y0, x1, y1 of the whole picture, shape (y1 - y0, x1 - x0)."""
+        x0, y0, x1, y1 = box
+        from_corner = np.array([[1.0, 0.0, x0], [0.0, 1.0, y0], [0.0, 0.0, 1.0]])
+        return self._off_grass(self.luma[y0:y1, x0:x1], from_corner)
+
+    def _off_grass(self, luma: Plane, to_whole: Floats) -> Plane:
+        light = np.maximum(luma.astype(np.float32) - np.float32(_BLACK), 0)
+        blue, red = self.chroma_at(to_whole, (luma.shape[1], luma.shape[0]))
         blue -= np.float32(self.grass.cb) * light
         red -= np.float32(self.grass.cr) * light
         return np.asarray(np.minimum(np.float32(_GAIN) * cv2.magnitude(blue, red), 255), dtype=np.uint8)
+
+    def kept(self, luma: Plane) -> FrameColour:
+        """The same to live on after its frame; ``luma``: a copy of its luma."""
+        cb, cr = (plane.copy() for plane in self.chroma)
+        return FrameColour(luma, lambda: (cb, cr), self.grass, self.warp)
 
     def chroma_at(self, to_whole: Floats, size: tuple[int, int]) -> list[NDArray[np.float32]]:
         """Cb and Cr about neutral in a window; ``to_whole``: from its pixels to the reference picture's."""

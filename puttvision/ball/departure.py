@@ -19,7 +19,7 @@ from puttvision.ball.disc import BallFit
 from puttvision.ball.finder import NoBall
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
-from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.look import Earlier, HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie
 from puttvision.ball.track import Track
@@ -47,7 +47,7 @@ class Departure:
 
     lie: Lie
     lie_m: Place
-    reference: Plane
+    earlier: Earlier
     last_seen_s: float
     shading: Shading
     hole: HoleView | None
@@ -74,9 +74,9 @@ class Departure:
         reach_m = min(settings.search_m, settings.fastest_m_s * (since_s + _LATE_S) + 0.01)
         fits = [
             fit
-            for fit in look.newly_bright(
+            for fit in look.newly_there(
                 luma,
-                self.reference,
+                self.earlier,
                 self.lie_m,
                 reach_m,
                 shading=self.shading,
@@ -120,7 +120,7 @@ class Departure:
                         before_s - 1e-6, np.array(before.at_m), look.cov_m2(before), u_speed_m_s=2.5
                     )
                     track = Track(
-                        self.lie, self.lie_m, rolling, self.reference, before_s, self.shading, self.hole
+                        self.lie, self.lie_m, rolling, self.earlier, before_s, self.shading, self.hole
                     )
                     for at_s, seen in ((before_s, before), (time_s, fit)):
                         track.filter.predict(at_s)

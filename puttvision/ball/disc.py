@@ -41,9 +41,10 @@ _SMALL_PX, _LITTLE_SEEN = 7.0, 0.1
 _LEAST_EXPLAINED, _CLEARLY_EXPLAINED = 0.85, 0.92
 """Of what sets a picture off from grass, so much is explained by a ball that is to be seen there, and by one
 that nobody expected, where no rim stands out."""
-_PARTLY_EXPLAINED, _MOSTLY_EXPLAINED = 0.6, 0.75
-"""And where one does: a putter's head or a hand may hide some; the second of a ball clearly seen. What is no
-ball moves off or stays below 0.7 (all measured on filmed scenes)."""
+_PARTLY_EXPLAINED, _MOSTLY_EXPLAINED, _WELL_SHOWN = 0.6, 0.75, 0.62
+"""And where one does: a putter's head or a hand may hide some, or a shadow's edge cross the grass beside it;
+the second of a ball clearly seen, the third where the clip's balls show well. What is no ball moves off or,
+where they do not, stays below 0.7 (all measured on filmed scenes)."""
 _FLOOR_PX2 = 0.02**2 * np.eye(2)
 """What one fit can claim at best, 0.02 px: compression and texture are not independent between pixels."""
 TOP_LUMA = 212
@@ -82,6 +83,7 @@ def fit_ball(
     shading: Shading | None = None,
     expected: bool = False,
     u_edge_px: float = 0.0,
+    shows_well: bool = False,
 ) -> BallFit | None:
     """Fit the outline of a ball that is expected within ``reach_px`` of a place on the plane.
 
@@ -96,6 +98,7 @@ def fit_ball(
     shading : of the same ball as fitted before, so that a smear does not hide it
     expected : whether a ball under way is to be seen there: then less of it has to be
     u_edge_px : by how much edges in this picture may lie off, over those in luma
+    shows_well : whether balls of this clip stand out well in this light
 
     Returns None where no ball stands there.
     """
@@ -109,8 +112,9 @@ def fit_ball(
         if fit is not None:
             return fit
     fit = _by_its_rim(
-        picture, camera, outline, table, smear, reach_px, shading, expected=expected, u_edge_px=u_edge_px
-    )
+        picture, camera, outline, table, smear, reach_px, shading, expected=expected, u_edge_px=u_edge_px,
+        least=_WELL_SHOWN if shows_well else _MOSTLY_EXPLAINED,
+    )  # fmt: skip
     if fit is None and shading is not None and not expected and outline.radius_px < _SMALL_PX:
         fit = _by_its_look(picture, camera, outline, table, smear, reach_px, shading, _CLEARLY_EXPLAINED)
     return fit
@@ -162,8 +166,12 @@ def _by_its_rim(
     *,
     expected: bool,
     u_edge_px: float,
+    least: float,
 ) -> BallFit | None:
-    """The outline brought to where the picture passes from ball to grass."""
+    """The outline brought to where the picture passes from ball to grass.
+
+    ``least``: so much of the picture a ball that is clear explains.
+    """
     smear_px = float(np.hypot(smear[0], smear[1]))
     reach = reach_px + smear_px / 2
     fan = fan_over(outline, reach)
@@ -210,7 +218,7 @@ def _by_its_rim(
     if last is not None:
         if not expected and last.explained < _PARTLY_EXPLAINED:
             return None
-        clear = clear and last.explained > _MOSTLY_EXPLAINED
+        clear = clear and last.explained > least
     if last is not None and last.explained > 0:
         at_px, cov = at_px + last.move_px, last.cov_px2
     cov += _FLOOR_PX2

@@ -28,7 +28,7 @@ from puttvision.ball.finder import (
     shrunk,
 )
 from puttvision.ball.follow_settings import FollowSettings
-from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.look import Earlier, HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, mean_lie
 from puttvision.ball.template import LEAST_ALIKE, BallTemplates
@@ -98,7 +98,7 @@ class BallFollower:
         self._resting: list[_Resting] = []
         self._tracks: list[Track] = []
         self._rolls: list[Roll] = []
-        self._references: list[tuple[float, Plane]] = []
+        self._earlier: list[tuple[float, Earlier]] = []
         self._next_scan_s = self._next_whole_s = -1.0
         self._searched: Plane | None = None
         """The last picture searched, shrunk."""
@@ -127,8 +127,10 @@ class BallFollower:
         if time_s >= self._next_scan_s:
             self._scan(luma, time_s)
             self._next_scan_s = time_s + self._settings.scan_s
-        if not self._references or time_s - self._references[-1][0] >= self._settings.reference_s:
-            self._references = [*self._references[-1:], (time_s, luma.copy())]
+        if not self._earlier or time_s - self._earlier[-1][0] >= self._settings.reference_s:
+            kept = luma.copy()
+            in_colour = None if self._look.luma_shows or colour is None else colour.kept(kept)
+            self._earlier = [*self._earlier[-1:], (time_s, Earlier(kept, in_colour))]
 
     def take(self) -> list[Roll]:
         """Rolls that have ended since the last call, in the order of their start."""
@@ -280,8 +282,7 @@ class BallFollower:
         return bool(resting.leaving.young) or time_s - resting.last_seen_s < settings.hidden_s
 
     def _shows_grass(self, resting: _Resting) -> bool:
-        """Whether the colour of grass is to be seen at a ball's place: of grass in the sun, as bright as it was
-        in the shade."""
+        """Whether grass is to be seen at a ball's place: in the sun as bright as a ball in the shade."""
         colour, at_px = self._look.colour, np.array(resting.fits[-1][1].at_px)
         return colour is not None and colour.is_grass(at_px, ball_radius_px(self.camera, at_px))
 
@@ -326,7 +327,7 @@ class BallFollower:
         return Departure(
             lie=lie,
             lie_m=(float(at_m[0]), float(at_m[1])),
-            reference=self._references[0][1] if self._references else np.zeros((0, 0), np.uint8),
+            earlier=self._earlier[0][1] if self._earlier else Earlier(np.zeros((0, 0), np.uint8)),
             last_seen_s=resting.last_seen_s,
             shading=self._look.shading or resting.fits[-1][1].shading,
             hole=self._hole,

@@ -27,6 +27,9 @@ _U_BY_SHADOW_RAD = 0.03
 """How well shadows tell the sun (measured on filmed scenes)."""
 _MOST_BLUR_PX = 0.9
 """Where balls render best with more blur, they do not render as they look: their light stays unknown."""
+_IN_SHADE = 0.2
+"""Light of less than this share of white is that of balls in the player's shadow, which says nothing of the
+sun outside: phones expose for the green (measured on filmed scenes)."""
 _STILL_BALLS = 0.75
 """So many of the balls must be found again in the light that their shadows tell: else that is wrong."""
 
@@ -65,6 +68,8 @@ def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.flo
     if found is not None and found.shading.blur_px > _MOST_BLUR_PX:
         found = None
     shading = begin if found is None else found.shading
+    if shading is not None and sum(shading.lights) < _IN_SHADE:
+        return None
     return None if shading is None else Light(shading, by_shadow=begin is not None)
 
 

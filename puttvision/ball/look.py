@@ -36,7 +36,17 @@ filmed orange balls)."""
 _SURE_REACH = 0.6
 """A ball no farther off than this share of its radius shows its colour at the expected place."""
 _PATCHES = 4
-"""So many newly bright patches are fitted in one frame, the roundest first."""
+"""So many newly bright patches, and as many newly of no grass's colour, are fitted in one frame, the roundest
+first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """A frame from before a ball left its place."""
+
+    luma: Plane
+    colour: FrameColour | None = None
+    """None where luma shows all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +90,11 @@ class Look:
         fit = fit_ball(
             luma, self.camera, at_m, self.table,
             smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
+            shows_well=self.luma_shows,
         )  # fmt: skip
+        if fit is None and self.shading is None and shading is not None:
+            # it has rolled out of the shade in which its light was learnt
+            fit = fit_ball(luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px)
         if colour is None:
             return fit
         if fit is not None and colour.is_grass(fit.at_px, radius_px):
@@ -98,27 +112,27 @@ class Look:
         )  # fmt: skip
         return in_colour or fit
 
-    def newly_bright(
+    def newly_there(
         self,
         luma: Plane,
-        reference: Plane,
+        earlier: Earlier,
         around_m: Place,
         reach_m: float,
         *,
-        shading: Shading,
+        shading: Shading | None,
         smear_m: Place | Floats = (0.0, 0.0),
         smear_share: float = 0.0,
         taken: Sequence[Place] = (),
         others: list[NoBall] | None = None,
     ) -> list[BallFit]:
-        """Balls among what is brighter than in a reference frame, within reach of a place, the best first;
-        where one is clear, no more are looked for.
+        """Balls among what is brighter than in an earlier frame, or less of grass's colour, within reach of a
+        place, the best first; where one is clear, no more are looked for.
 
         ``smear_share``: where no ``smear_m`` is known, the move during the exposure as a share of the way
         from ``around_m``. ``taken``: places of other balls, which are not looked for. ``others``: patches
         looked at before that are no balls: while they look the same they are passed over; new ones are added.
         """
-        if reference.shape != luma.shape:
+        if earlier.luma.shape != luma.shape:
             return []
         at = [around_m[0], around_m[1], BALL_RADIUS_M]
         centre, px_per_m = self.camera.project(at), self.camera.px_per_m(at)
@@ -128,13 +142,19 @@ class Look:
         x1, y1 = min(width, int(centre[0] + r) + 1), min(height, int(centre[1] + r) + 1)
         if x1 - x0 < 4 or y1 - y0 < 4:
             return []
-        fresh = cv2.subtract(luma[y0:y1, x0:x1], reference[y0:y1, x0:x1])
-        mask = np.asarray(
-            cv2.threshold(fresh, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8
-        )
-        patches = round_patches(mask, (x0, y0), 1.0, self.camera, self.finder, self.part)
-        fresh_ones = (at_px for at_px in patches if not any(o.same(luma, at_px) for o in others or ()))
-        patches = list(islice(fresh_ones, _PATCHES))
+        brighter = cv2.subtract(luma[y0:y1, x0:x1], earlier.luma[y0:y1, x0:x1])
+        differs = [(brighter, self.part)]
+        if self.colour is not None and earlier.colour is not None:
+            now, before = (c.off_grass_within((x0, y0, x1, y1)) for c in (self.colour, earlier.colour))
+            differs.insert(0, (cv2.subtract(now, before), ALL_WHOLE))
+        patches: list[Floats] = []
+        for difference, part in differs:
+            mask = cv2.threshold(difference, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1]
+            found_px = round_patches(
+                np.asarray(mask, dtype=np.uint8), (x0, y0), 1.0, self.camera, self.finder, part
+            )
+            fresh = (at_px for at_px in found_px if not any(o.same(luma, at_px) for o in others or ()))
+            patches += islice(fresh, _PATCHES)
         found: list[BallFit] = []
         # what shares the way from there may not have moved from there: then it is looked for unsmeared
         for share in (smear_share, 0.0) if smear_share else (0.0,):

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from puttvision.ball.disc import BallFit
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.kalman import RollingFilter
-from puttvision.ball.look import HoleView, Look, Place, apart
+from puttvision.ball.look import Earlier, HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, Sighting, mean_lie, sighting
 from puttvision.errors import GreenError
@@ -44,7 +44,7 @@ class Track:
     lie: Lie
     lie_m: Place
     filter: RollingFilter
-    reference: Plane
+    earlier: Earlier
     """A frame from before the ball left."""
     last_seen_s: float
     shading: Shading
@@ -94,8 +94,8 @@ class Track:
         if fit is None or cov_m2 is None or self.filter.distance(np.array(fit.at_m), cov_m2) > _DOUBT:
             since_s = time_s - self.last_seen_s
             reach_m = min(0.3, 3 * spread + _BACK * speed * since_s + 0.01)
-            fits = look.newly_bright(
-                luma, self.reference, self.at_m, reach_m,
+            fits = look.newly_there(
+                luma, self.earlier, self.at_m, reach_m,
                 shading=self.shading, smear_m=smear_m, taken=taken,
             )  # fmt: skip
             fit = fits[0] if fits else None

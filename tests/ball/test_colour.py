@@ -10,7 +10,7 @@ from little_green import GRASS as LINEAR_GRASS
 
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.finder import ball_radius_px
-from puttvision.ball.look import Look
+from puttvision.ball.look import Earlier, Look
 from puttvision.green.edges import linear_light
 
 GRASS, WHITE, ORANGE, YELLOW = (60, 105, 40), (235, 235, 235), (240, 120, 30), (220, 215, 40)
@@ -135,3 +135,18 @@ def test_grass_is_no_ball_even_where_its_light_looks_like_one():
     hue = grass_hue(seen.luma, seen.cb, seen.cr, np.ones(seen.luma.shape, np.uint8))
     told = replace(look, colour=FrameColour(seen.luma, lambda: (seen.cb, seen.cr), hue))
     assert told.at(seen.luma, AT_M, 3.0) is None
+
+
+def test_a_ball_no_lighter_than_the_grass_it_comes_to_is_found_by_its_colour():
+    dull = Scene(balls_m=(AT_M,), ball_colour=(0.42, 0.03, 0.02), speckle=0.0)
+    now = film(VIEW, dull, fine=[box_round(VIEW, AT_M, 0.06)])
+    bare = film(VIEW, Scene(speckle=0.0))
+    hue = grass_hue(bare.luma, bare.cb, bare.cr, np.ones(bare.luma.shape, np.uint8))
+    colours = [FrameColour(p.luma, lambda p=p: (p.cb, p.cr), hue) for p in (now, bare)]
+    look = Look(camera=CAMERA, table=linear_light(2.5))
+    told = replace(look, colour=colours[0])
+    beside_m = (AT_M[0] - 0.1, AT_M[1])
+    assert look.newly_there(now.luma, Earlier(bare.luma), beside_m, 0.3, shading=None) == []
+    kept = Earlier(bare.luma, colours[1].kept(bare.luma))
+    (ball,) = told.newly_there(now.luma, kept, beside_m, 0.3, shading=None)
+    assert np.hypot(*(np.array(ball.at_m) - AT_M)) < 0.005

@@ -38,7 +38,7 @@ class Eyes(SimpleNamespace):
         near = self.ball is not None and np.hypot(*np.subtract(self.ball, at_m)) < 0.01
         return fit_at(self.ball) if near else None
 
-    def newly_bright(self, *_rest, **_more):
+    def newly_there(self, *_rest, **_more):
         return [] if self.ball is None else [fit_at(self.ball)]
 
     def cov_m2(self, _fit):
