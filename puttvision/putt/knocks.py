@@ -9,7 +9,7 @@ from puttvision.putt.track import PlaneTrack
 
 Floats = NDArray[np.float64]
 
-_NEAR_GATE_M, _CHECKED_SHARE = 0.12, 0.5
+NEAR_GATE_M, _CHECKED_SHARE = 0.12, 0.5
 """A ball that meets a post from the front loses its way forward there at once."""
 _STRETCH_S, _FEWEST_IN_STRETCH = 0.1, 3
 _CHECKED_KEPT, _CHECKED_FROM_M_S, _CHECKED_SIGMA = 0.7, 0.6, 5.0
@@ -23,7 +23,7 @@ def checked_before(time_s: Floats, ahead_m: Floats) -> int:
     """
     rates = np.diff(ahead_m) / np.diff(time_s)
     for i in range(2, len(rates)):
-        if -_NEAR_GATE_M < ahead_m[i] < 0 and rates[i] < _CHECKED_SHARE * float(np.median(rates[:i])):
+        if -NEAR_GATE_M < ahead_m[i] < 0 and rates[i] < _CHECKED_SHARE * float(np.median(rates[:i])):
             return i + 1
     return len(ahead_m)
 

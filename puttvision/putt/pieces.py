@@ -16,7 +16,7 @@ from puttvision.green.camera import Camera
 from puttvision.physics import HOLE_RADIUS_M
 from puttvision.putt.fit import Piece
 from puttvision.putt.gate import CONTACT_M, Crossing, GateLine, crossing
-from puttvision.putt.knocks import checked_at, checked_before
+from puttvision.putt.knocks import NEAR_GATE_M, checked_at, checked_before
 from puttvision.putt.track import PlaneTrack, lie_cov_m2, on_plane
 
 Floats = NDArray[np.float64]
@@ -77,9 +77,15 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
             start_later = closest + 1
         else:
             turn = abs(meeting.turn_rad)
-            knocked = meeting.speed_kept < _SPEED_KEPT or (
-                turn > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
-                and (turn > _PLAIN_TURN_RAD or gate.clearance_m(track.at_m, meeting.index) < _GRAZED_M)
+            checked = checked_at(track, near_hole)
+            checked_here = checked is not None and abs(float(ahead[checked])) < NEAR_GATE_M
+            knocked = (
+                checked_here
+                or meeting.speed_kept < _SPEED_KEPT
+                or (
+                    turn > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
+                    and (turn > _PLAIN_TURN_RAD or gate.clearance_m(track.at_m, meeting.index) < _GRAZED_M)
+                )
             )
             if knocked:
                 end = min(int(np.argmax(ahead > -_GATE_M)), checked_before(track.time_s, ahead))
