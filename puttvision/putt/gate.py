@@ -110,8 +110,9 @@ class Crossing:
     turn_rad: float
     """Change of heading from before to after."""
     u_turn_rad: float
-    speed_kept: float
-    """Speed after over speed before."""
+    came_m_s: float
+    went_m_s: float
+    """Mean speeds within reach before and after; both 0 where they are not seen."""
 
 
 def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach_m: float = 0.30) -> Crossing:
@@ -127,10 +128,9 @@ def crossing(time_s: Floats, at_m: Floats, cov_m2: Floats, gate: GateLine, reach
     before = _straight(time_s, at_m, cov_m2, stretch_before, index, -1)
     after = _straight(time_s, at_m, cov_m2, stretch_after, index, 1)
     if before is None or after is None:
-        return Crossing(index, 0.0, float("inf"), 1.0)
-    kept = after.speed_m_s / max(before.speed_m_s, 1e-6)
+        return Crossing(index, 0.0, float("inf"), 0.0, 0.0)
     turn, u_turn = _corner(time_s, at_m, cov_m2, before, after)
-    return Crossing(index=index, turn_rad=turn, u_turn_rad=u_turn, speed_kept=kept)
+    return Crossing(index, turn, u_turn, before.speed_m_s, after.speed_m_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,9 @@ _TURN_RAD = np.radians(1.0)
 _PLAIN_TURN_RAD, _GRAZED_M = np.radians(3.0), 0.008
 """A smaller turn is a graze, and only of a ball that came so close to a post: what the picture bends by less
 on a ball that stays clear of both is no knock."""
-_SPEED_KEPT = 0.6
+_SPEED_KEPT, _MOST_BRAKE_M_S2, _APART_M = 0.6, 1.0, 0.3
+"""A green of 6 ft brakes by 0.9 m/s^2 (Stimpmeter: 1.83 m/s over its reading); the speeds are means of
+stretches whose middles are so far apart."""
 _U_SIDE_M = 0.0004
 """Shadow of putter and player falls on the ball at rest: its place may be off the path by so much."""
 
@@ -76,16 +78,11 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
             end = int(np.argmax(ahead > ahead[closest] - 0.02)) if closest else end
             start_later = closest + 1
         else:
-            turn = abs(meeting.turn_rad)
             checked = checked_at(track, near_hole)
-            checked_here = checked is not None and abs(float(ahead[checked])) < NEAR_GATE_M
             knocked = (
-                checked_here
-                or meeting.speed_kept < _SPEED_KEPT
-                or (
-                    turn > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad)
-                    and (turn > _PLAIN_TURN_RAD or gate.clearance_m(track.at_m, meeting.index) < _GRAZED_M)
-                )
+                (checked is not None and abs(float(ahead[checked])) < NEAR_GATE_M)
+                or _slowed(meeting)
+                or _turned(meeting, gate.clearance_m(track.at_m, meeting.index))
             )
             if knocked:
                 end = min(int(np.argmax(ahead > -_GATE_M)), checked_before(track.time_s, ahead))
@@ -109,6 +106,22 @@ def cut(roll: Roll, camera: Camera, readout_s: float, hole_m: Floats, gate: Gate
         crossing=meeting,
         knocked=knocked,
         near_hole=near_hole,
+    )
+
+
+def _slowed(meeting: Crossing) -> bool:
+    """Whether a ball has lost more of its speed at the gate than grass can take."""
+    grass_m2_s2 = 2 * _MOST_BRAKE_M_S2 * _APART_M
+    return meeting.went_m_s < _SPEED_KEPT * meeting.came_m_s and (
+        meeting.went_m_s**2 < meeting.came_m_s**2 - grass_m2_s2
+    )
+
+
+def _turned(meeting: Crossing, clearance_m: float) -> bool:
+    """Whether a ball has turned at the gate."""
+    turn = abs(meeting.turn_rad)
+    return turn > max(_TURN_RAD, _TURN_SIGMA * meeting.u_turn_rad) and (
+        turn > _PLAIN_TURN_RAD or clearance_m < _GRAZED_M
     )
 
 

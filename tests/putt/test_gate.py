@@ -102,7 +102,7 @@ def test_a_straight_track_crosses_without_a_turn():
     assert ahead[met.index - 1] <= 0 < ahead[met.index]
     assert abs(met.turn_rad) < 4 * met.u_turn_rad
     assert np.degrees(met.u_turn_rad) < 0.5
-    assert met.speed_kept == pytest.approx(1.0, abs=0.03)
+    assert met.went_m_s / met.came_m_s == pytest.approx(1.0, abs=0.03)
 
 
 @pytest.mark.parametrize(("turn_deg", "kept"), [(6.0, 0.8), (-9.0, 0.9)])
@@ -113,7 +113,7 @@ def test_a_knock_shows_as_a_turn_and_a_loss(turn_deg, kept):
     places = np.vstack([before, after[1:]])
     met = meet(gate(), np.arange(len(places)) / 60, places, noise_m=0.0003)
     assert np.degrees(met.turn_rad) == pytest.approx(-turn_deg, abs=0.5)
-    assert met.speed_kept == pytest.approx(kept, abs=0.03)
+    assert met.went_m_s / met.came_m_s == pytest.approx(kept, abs=0.03)
     assert abs(met.turn_rad) > 4 * met.u_turn_rad
 
 

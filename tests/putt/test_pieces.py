@@ -128,10 +128,10 @@ def test_what_checks_a_ball_where_no_gate_is_known_cuts_its_roll():
 def test_a_ball_that_both_posts_check_has_touched_though_it_runs_on_straight():
     piece = cut_at(seen(knocked(struck(2.3, 0.3), GATE, 0.4, kept=0.65, before_m=0.01)))
     assert piece.knocked
-    assert (piece.first.at_m - GATE.centre_m) @ GATE.normal == pytest.approx(-0.2, abs=0.2)
+    assert ((piece.first.at_m - GATE.centre_m) @ GATE.normal < -BALL_RADIUS_M).all()
 
 
-@pytest.mark.parametrize("launch_m_s", [1.0, 1.3, 3.0])
+@pytest.mark.parametrize("launch_m_s", [1.0, 1.1, 1.3, 3.0])
 def test_what_skid_and_grass_take_is_no_knock(launch_m_s):
     cuts = [cut_at(seen(struck(launch_m_s), noise_px=0.15, seed=seed)) for seed in range(20)]
     assert [c.knocked for c in cuts] == [False] * 20
