@@ -31,7 +31,7 @@ from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import Earlier, HoleView, Look, Place, apart
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, mean_lie
-from puttvision.ball.template import LEAST_ALIKE, BallTemplates
+from puttvision.ball.template import LEAST_ALIKE, WELL_ALIKE, BallTemplates
 from puttvision.ball.track import Track
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -191,7 +191,7 @@ class BallFollower:
         self._doubtful += [(time_s, patch) for patch in find.doubtful]
         confirmed: list[Place] = []
         for since_s, before in self._candidates:
-            fit = self._look.at(luma, before.at_m, _LAY_PX)
+            fit = self._ball_near(luma, before.at_m, _LAY_PX)
             if fit and apart(fit.at_m, before.at_m) < 2 * self._still_m(fit):
                 confirmed.append(fit.at_m)
                 self._lay([(since_s, before), (time_s, fit)], luma, time_s)
@@ -204,11 +204,15 @@ class BallFollower:
         ]
         self._candidates += [(time_s, fit) for fit in find.balls if not _any_near(fit.at_m, confirmed)]
 
-    def _ball_near(self, luma: Plane, at_m: Floats) -> BallFit | None:
+    def _ball_near(self, luma: Plane, at_m: Floats | Place, reach_px: float = REACH_PX) -> BallFit | None:
         """The ball that a bright patch may be."""
-        if self._templates is not None and self._templates.likeness(luma, at_m) < LEAST_ALIKE:
+        alike = LEAST_ALIKE if self._templates is None else self._templates.likeness(luma, at_m)
+        if alike < LEAST_ALIKE:
             return None
-        return self._look.at(luma, at_m, REACH_PX)
+        fit = self._look.at(luma, at_m, reach_px)
+        if alike > WELL_ALIKE and (fit is None or not fit.clear):
+            return self._look.alike(luma, at_m, reach_px) or fit
+        return fit
 
     def _off_grass(self) -> Plane | None:
         """How far the picture searched is from grass by its colour; None where luma shows balls."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
-from puttvision.ball.disc import BallFit, fit_ball
+from puttvision.ball.disc import BallFit, fit_ball, fit_likeness
 from puttvision.ball.finder import FinderSettings, NoBall, no_ball, round_patches
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
@@ -111,6 +111,16 @@ class Look:
             smear_m=smear_m, reach_px=reach_px, shading=shading, u_edge_px=_U_EDGE_IN_COLOUR_PX,
         )  # fmt: skip
         return in_colour or fit
+
+    def alike(self, luma: Plane, at_m: Place | Floats, reach_px: float) -> BallFit | None:
+        """The ball at a place that looks much like one, where print on it hides its rim."""
+        if self.shading is None:
+            return None
+        fit = fit_likeness(luma, self.camera, at_m, self.table, reach_px, self.shading)
+        if fit is None or self.colour is None:
+            return fit
+        radius_px = BALL_RADIUS_M * self.camera.px_per_m([*fit.at_m, BALL_RADIUS_M])
+        return None if self.colour.is_grass(fit.at_px, radius_px) else fit
 
     def newly_there(
         self,

@@ -23,6 +23,8 @@ Plane = NDArray[np.uint8]
 LEAST_ALIKE = 0.5
 """What correlates less is no ball: clear ones have 0.64 and more, half of all other bright patches less
 (measured on filmed scenes)."""
+WELL_ALIKE = 0.85
+"""Beyond this hardly anything but a ball is (the same)."""
 _REACH = int(np.ceil(REACH_PX))
 _SAME_SIZE_PX, _SAME_VIEW_PX = 0.5, 160
 """Balls whose radii differ by less, so near to each other in the picture, look the same."""
