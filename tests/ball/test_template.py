@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from little_green import Scene, View, box_round, film
 
+from puttvision.ball.follow import BallFollower
 from puttvision.ball.shading import Shading
-from puttvision.ball.template import LEAST_ALIKE, BallTemplates
+from puttvision.ball.template import LEAST_ALIKE, WELL_ALIKE, BallTemplates
 from puttvision.green.edges import linear_light
 
 TABLE = linear_light(2.5)
@@ -56,3 +57,25 @@ def test_at_the_pictures_border_nothing_is_said():
     picture, templates = seen(SUNS[0])
     at_corner = CAMERA.to_plane(np.array([3.0, 355.0]), 0.021335)
     assert templates.likeness(picture, at_corner) == 1.0
+
+
+def test_a_ball_with_a_bold_line_is_found_by_its_likeness():
+    # players draw lines to aim by: the rim and the shading are broken, the whole is still much like a ball
+    sun, at_m = SUNS[0], PLACES[1]
+    picture, templates = seen(sun, balls=(at_m,))
+    x, y = CAMERA.project([*at_m, 0.021335])
+    lined = picture.copy()
+    cv2.line(lined, (round(x) - 5, round(y) + 4), (round(x) + 5, round(y) + 4), 50, 3, cv2.LINE_AA)
+    lined = cv2.GaussianBlur(lined, (0, 0), 0.5)
+    assert templates.likeness(lined, at_m) > WELL_ALIKE
+    scene = Scene(sun=sun)
+    shading = Shading(unit(sun), (0.02, 0.81 * scene.sky_light, 0.81 * scene.sun_light))
+    found = []
+    for told in (templates, None):
+        follower = BallFollower(CAMERA, TABLE, shading=shading, templates=told, luma_shows=True)
+        for k in range(40):
+            follower.feed(lined, k / 60)
+        found.append(follower.take_found())
+    (ball,), without = found
+    assert np.hypot(*(np.array(ball.at_px) - (x, y))) < 0.6  # the line hides its lower rim
+    assert without == []
