@@ -35,9 +35,9 @@ _U_EDGE_IN_COLOUR_PX = 0.15
 filmed orange balls)."""
 _SURE_REACH = 0.6
 """A ball no farther off than this share of its radius shows its colour at the expected place."""
-_PATCHES = 4
+_PATCHES, _FEW_PATCHES = 4, 2
 """So many newly bright patches, and as many newly of no grass's colour, are fitted in one frame, the roundest
-first."""
+first; fewer where the light is unknown and each fit takes ten times as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class Look:
             smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
             shows_well=self.luma_shows,
         )  # fmt: skip
-        if fit is None and self.shading is None and shading is not None:
+        if fit is None and self.shading is None and shading is not None and not self._is_grass(at_m):
             # it has rolled out of the shade in which its light was learnt
             fit = fit_ball(luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px)
         if colour is None:
@@ -117,10 +117,13 @@ class Look:
         if self.shading is None:
             return None
         fit = fit_likeness(luma, self.camera, at_m, self.table, reach_px, self.shading)
-        if fit is None or self.colour is None:
-            return fit
-        radius_px = BALL_RADIUS_M * self.camera.px_per_m([*fit.at_m, BALL_RADIUS_M])
-        return None if self.colour.is_grass(fit.at_px, radius_px) else fit
+        return None if fit is None or self._is_grass(fit.at_m) else fit
+
+    def _is_grass(self, at_m: Place | Floats) -> bool:
+        """Whether grass shows its colour at a place on the plane."""
+        at = [at_m[0], at_m[1], BALL_RADIUS_M]
+        radius_px = BALL_RADIUS_M * self.camera.px_per_m(at)
+        return self.colour is not None and self.colour.is_grass(self.camera.project(at), radius_px)
 
     def newly_there(
         self,
@@ -164,7 +167,7 @@ class Look:
                 np.asarray(mask, dtype=np.uint8), (x0, y0), 1.0, self.camera, self.finder, part
             )
             fresh = (at_px for at_px in found_px if not any(o.same(luma, at_px) for o in others or ()))
-            patches += islice(fresh, _PATCHES)
+            patches += islice(fresh, _PATCHES if self.shading is not None else _FEW_PATCHES)
         found: list[BallFit] = []
         # what shares the way from there may not have moved from there: then it is looked for unsmeared
         for share in (smear_share, 0.0) if smear_share else (0.0,):
