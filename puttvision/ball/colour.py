@@ -25,6 +25,8 @@ _TELLS = 0.08
 """Grass of less colour than this is told from no ball: compression leaves chroma a few steps."""
 _PART_WAY = 0.35
 """Of the way from grass to a white ball; a yellow ball's hue lies half as far off (on filmed scenes)."""
+_DILUTED = 0.7
+"""A smeared ball is grass by up to so much."""
 _INNER = 0.6
 """Share of a ball's radius within which its colour is looked at."""
 _GAIN = 1.7
@@ -52,6 +54,11 @@ class GrassHue:
     def is_other(self, hue: Floats) -> bool:
         """Whether a hue is no grass, on whatever side of it."""
         return float(np.hypot(hue[0] - self.cb, hue[1] - self.cr)) > _PART_WAY * self._strength
+
+    def is_like(self, hue: Floats, ball: Floats) -> bool:
+        """Whether a hue is that of a ball, of which grass may dilute a part."""
+        off = float(np.hypot(*(hue - ball)))
+        return off < _DILUTED * float(np.hypot(ball[0] - self.cb, ball[1] - self.cr))
 
     def weights(self, hue: Floats) -> tuple[float, float]:
         """Of Cb and Cr in the plane where this hue and grass are most apart, to the nearest of a few ways."""

@@ -25,6 +25,7 @@ from puttvision.ball.sightings import Lie
 from puttvision.ball.track import Track
 from puttvision.physics import BALL_RADIUS_M
 
+Floats = NDArray[np.float64]
 Plane = NDArray[np.uint8]
 
 _PAIR_FRAMES = 5
@@ -51,6 +52,8 @@ class Departure:
     last_seen_s: float
     shading: Shading
     hole: HoleView | None
+    hue: Floats | None = None
+    """Of the ball as it lay, shape (2,); None where luma shows it."""
     seen: list[tuple[float, list[BallFit]]] = field(default_factory=list)
     young: list[Track] = field(default_factory=list)
     others: list[NoBall] = field(default_factory=list)
@@ -83,6 +86,7 @@ class Departure:
                 smear_share=min(settings.exposure_s / since_s, _MOST_SMEAR_SHARE),
                 taken=taken,
                 others=self.others,
+                hue=self.hue,
             )
             if apart(fit.at_m, self.lie_m) > settings.still_m
         ]

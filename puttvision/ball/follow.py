@@ -58,6 +58,8 @@ class _Resting:
     box: tuple[int, int, int, int]
     patch: Plane
     last_seen_s: float
+    hue: Floats | None = None
+    """Of the ball, shape (2,); None where luma shows it."""
     leaving: Departure | None = None
     nudged: tuple[float, BallFit] | None = None
     """A ball fitted less than a ball's radius from here; at rest there, it is this one, moved."""
@@ -239,7 +241,9 @@ class BallFollower:
             return
         box = self._patch_box(fits[-1][1], luma)
         x0, y0, x1, y1 = box
-        self._resting.append(_Resting(fits, box, luma[y0:y1, x0:x1].copy(), time_s))
+        self._resting.append(
+            _Resting(fits, box, luma[y0:y1, x0:x1].copy(), time_s, self._look.hue_of(fits[-1][1]))
+        )
 
     def _patch_box(self, fit: BallFit, luma: Plane) -> tuple[int, int, int, int]:
         r = 1.2 * ball_radius_px(self.camera, np.array(fit.at_px))
@@ -335,6 +339,7 @@ class BallFollower:
             last_seen_s=resting.last_seen_s,
             shading=self._look.shading or resting.fits[-1][1].shading,
             hole=self._hole,
+            hue=resting.hue,
         )
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from puttvision.ball.bright_part import ALL_WHOLE, BrightParts
 from puttvision.ball.colour import FrameColour
 from puttvision.ball.disc import BallFit, fit_ball, fit_likeness
-from puttvision.ball.finder import FinderSettings, NoBall, no_ball, round_patches
+from puttvision.ball.finder import FinderSettings, NoBall, ball_radius_px, no_ball, round_patches
 from puttvision.ball.shading import Shading
 from puttvision.green.camera import Camera
 from puttvision.physics import BALL_RADIUS_M
@@ -75,10 +75,12 @@ class Look:
         shading: Shading | None = None,
         *,
         expected: bool = False,
+        relit: bool = False,
     ) -> BallFit | None:
         """The ball at a place on the plane, if one is there: in luma, or where its colour shows it.
 
-        ``expected``: a ball under way is to be seen there.
+        ``expected``: a ball under way is to be seen there. ``relit``: where the clip's light is unknown, it
+        may have rolled out of the shade in which its own was learnt.
         """
         shading = shading or self.shading
         at = [at_m[0], at_m[1], BALL_RADIUS_M]
@@ -92,8 +94,7 @@ class Look:
             smear_m=smear_m, reach_px=reach_px, shading=shading, expected=expected,
             shows_well=self.luma_shows,
         )  # fmt: skip
-        if fit is None and self.shading is None and shading is not None and not self._is_grass(at_m):
-            # it has rolled out of the shade in which its light was learnt
+        if fit is None and relit and self.shading is None:
             fit = fit_ball(luma, self.camera, at_m, self.table, smear_m=smear_m, reach_px=reach_px)
         if colour is None:
             return fit
@@ -137,6 +138,7 @@ class Look:
         smear_share: float = 0.0,
         taken: Sequence[Place] = (),
         others: list[NoBall] | None = None,
+        hue: Floats | None = None,
     ) -> list[BallFit]:
         """Balls among what is brighter than in an earlier frame, or less of grass's colour, within reach of a
         place, the best first; where one is clear, no more are looked for.
@@ -144,6 +146,7 @@ class Look:
         ``smear_share``: where no ``smear_m`` is known, the move during the exposure as a share of the way
         from ``around_m``. ``taken``: places of other balls, which are not looked for. ``others``: patches
         looked at before that are no balls: while they look the same they are passed over; new ones are added.
+        ``hue``: of the ball, where it is known, shape (2,).
         """
         if earlier.luma.shape != luma.shape:
             return []
@@ -161,20 +164,26 @@ class Look:
             now, before = (c.off_grass_within((x0, y0, x1, y1)) for c in (self.colour, earlier.colour))
             differs.insert(0, (cv2.subtract(now, before), ALL_WHOLE))
         patches: list[Floats] = []
+        by_colour = len(differs) > 1
         for difference, part in differs:
             mask = cv2.threshold(difference, self.finder.brighter_by, 1, cv2.THRESH_BINARY)[1]
             found_px = round_patches(
                 np.asarray(mask, dtype=np.uint8), (x0, y0), 1.0, self.camera, self.finder, part
             )
-            fresh = (at_px for at_px in found_px if not any(o.same(luma, at_px) for o in others or ()))
+            fresh = (
+                at_px
+                for at_px in found_px
+                if not any(o.same(luma, at_px) for o in others or ()) and self._has_hue(at_px, hue)
+            )
             patches += islice(fresh, _PATCHES if self.shading is not None else _FEW_PATCHES)
         found: list[BallFit] = []
         # what shares the way from there may not have moved from there: then it is looked for unsmeared
         for share in (smear_share, 0.0) if smear_share else (0.0,):
-            for at_px in patches:
+            for k, at_px in enumerate(patches):
                 place = self.camera.to_plane(at_px, BALL_RADIUS_M)
                 smear = (place - np.array(around_m)) * share if smear_share else smear_m
-                fit = self.at(luma, place, _REACH_PX, smear, shading)
+                relit = by_colour and k == 0
+                fit = self.at(luma, place, _REACH_PX, smear, shading, relit=relit)
                 if fit is None or apart(fit.at_m, around_m) > reach_m:
                     continue
                 if any(apart(fit.at_m, other) < BALL_RADIUS_M for other in taken):
@@ -187,6 +196,20 @@ class Look:
         if others is not None and not found:
             others += [no_ball(luma, self.camera, at_px) for at_px in patches]
         return sorted(found, key=lambda fit: fit.misfit_px / fit.seen)
+
+    def hue_of(self, fit: BallFit) -> Floats | None:
+        """Of a ball in this frame, shape (2,); None where colour tells nothing."""
+        if self.luma_shows or self.colour is None:
+            return None
+        radius_px = BALL_RADIUS_M * self.camera.px_per_m([*fit.at_m, BALL_RADIUS_M])
+        return self.colour.hue(fit.at_px, radius_px)
+
+    def _has_hue(self, at_px: Floats, hue: Floats | None) -> bool:
+        """Whether a patch has a ball's hue, give or take grass that shines through a moving ball's smear."""
+        if hue is None or self.colour is None:
+            return True
+        seen = self.colour.hue(at_px, ball_radius_px(self.camera, at_px))
+        return seen is None or self.colour.grass.is_like(seen, hue)
 
     def cov_m2(self, fit: BallFit) -> Floats:
         """Covariance of a fit's place on the plane, shape (2, 2)."""
