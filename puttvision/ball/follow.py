@@ -7,7 +7,7 @@ it on its way; a ``Track`` follows it till it rests, leaves the picture or is lo
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import cv2
@@ -29,6 +29,7 @@ from puttvision.ball.finder import (
 )
 from puttvision.ball.follow_settings import FollowSettings
 from puttvision.ball.look import Earlier, HoleView, Look, Place, apart
+from puttvision.ball.resting import Resting, as_bright, is_bare
 from puttvision.ball.shading import Shading
 from puttvision.ball.sightings import Lie, Roll, mean_lie
 from puttvision.ball.template import LEAST_ALIKE, WELL_ALIKE, BallTemplates
@@ -40,36 +41,12 @@ Plane = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 
 
-_STANDS_OUT_LUMA, _LIKE_GRASS_LUMA = 30.0, 10.0
-"""A ball is so much lighter than the grass about it; a patch that differs by less in the mean is grass."""
 _STILL_SIGMA = 3.0
 """A ball at rest is fitted within so many deviations of where it lay."""
 _LAY_PX = 3.0
 """A ball at rest is looked for within so much of where it lay."""
 _COMES_M = 4 * BALL_RADIUS_M
 """A ball followed to within so much of another's place takes that place, or lies beside it."""
-
-
-@dataclass(slots=True)
-class _Resting:
-    """A ball at rest, and what has become of it since."""
-
-    fits: list[tuple[float, BallFit]]
-    box: tuple[int, int, int, int]
-    patch: Plane
-    last_seen_s: float
-    hue: Floats | None = None
-    """Of the ball, shape (2,); None where luma shows it."""
-    leaving: Departure | None = None
-    nudged: tuple[float, BallFit] | None = None
-    """A ball fitted less than a ball's radius from here; at rest there, it is this one, moved."""
-    gone_as: Track | None = None
-    """The track that began here; for a moment the ball may yet be found at its place."""
-    gone_s: float = 0.0
-
-    @property
-    def at_m(self) -> Place:
-        return self.fits[-1][1].at_m
 
 
 class BallFollower:
@@ -97,7 +74,7 @@ class BallFollower:
         self._hole = hole
         self._templates = templates
         self._settings = settings or FollowSettings()
-        self._resting: list[_Resting] = []
+        self._resting: list[Resting] = []
         self._tracks: list[Track] = []
         self._rolls: list[Roll] = []
         self._earlier: list[tuple[float, Earlier]] = []
@@ -151,7 +128,7 @@ class BallFollower:
         found, self._found = self._found, []
         return found
 
-    def _taken(self, own: Track | _Resting | None = None) -> list[Place]:
+    def _taken(self, own: Track | Resting | None = None) -> list[Place]:
         """Where balls are, other than this one."""
         places = [resting.at_m for resting in self._resting if resting is not own and not resting.gone_as]
         return places + [track.at_m for track in self._tracks if track is not own]
@@ -242,7 +219,7 @@ class BallFollower:
         box = self._patch_box(fits[-1][1], luma)
         x0, y0, x1, y1 = box
         self._resting.append(
-            _Resting(fits, box, luma[y0:y1, x0:x1].copy(), time_s, self._look.hue_of(fits[-1][1]))
+            Resting(fits, box, luma[y0:y1, x0:x1].copy(), time_s, self._look.hue_of(fits[-1][1]))
         )
 
     def _patch_box(self, fit: BallFit, luma: Plane) -> tuple[int, int, int, int]:
@@ -257,7 +234,7 @@ class BallFollower:
 
     # --- watching them -----------------------------------------------------------------------
 
-    def _watch(self, resting: _Resting, luma: Plane, time_s: float) -> bool:
+    def _watch(self, resting: Resting, luma: Plane, time_s: float) -> bool:
         """Look at one ball's place; False where there is no ball to watch any more."""
         settings = self._settings
         x0, y0, x1, y1 = resting.box
@@ -278,7 +255,7 @@ class BallFollower:
             return self._is_there(resting, time_s)
         if fit and self._nudged(resting, fit, luma, time_s):
             return True
-        if _as_bright(patch, resting.patch) and not self._shows_grass(resting):
+        if as_bright(patch, resting.patch) and not self._shows_grass(resting):
             return self._is_there(resting, time_s)  # in a new light, or half hidden, but there
         if resting.leaving is None:
             resting.leaving = self._departure(resting)
@@ -289,16 +266,16 @@ class BallFollower:
             return True
         return bool(resting.leaving.young) or time_s - resting.last_seen_s < settings.hidden_s
 
-    def _shows_grass(self, resting: _Resting) -> bool:
+    def _shows_grass(self, resting: Resting) -> bool:
         """Whether grass is to be seen at a ball's place: in the sun as bright as a ball in the shade."""
         colour, at_px = self._look.colour, np.array(resting.fits[-1][1].at_px)
         return colour is not None and colour.is_grass(at_px, ball_radius_px(self.camera, at_px))
 
-    def _is_there(self, resting: _Resting, time_s: float) -> bool:
+    def _is_there(self, resting: Resting, time_s: float) -> bool:
         resting.last_seen_s, resting.leaving, resting.nudged = time_s, None, None
         return True
 
-    def _nudged(self, resting: _Resting, fit: BallFit, luma: Plane, time_s: float) -> bool:
+    def _nudged(self, resting: Resting, fit: BallFit, luma: Plane, time_s: float) -> bool:
         """Whether the ball lies still at a new place less than its radius away."""
         settings = self._settings
         if resting.nudged is None or apart(resting.nudged[1].at_m, fit.at_m) > self._still_m(fit) / 2:
@@ -312,13 +289,13 @@ class BallFollower:
         resting.patch = luma[y0:y1, x0:x1].copy()
         return self._is_there(resting, time_s)
 
-    def _regret(self, resting: _Resting, luma: Plane, patch: Plane, time_s: float) -> bool:
+    def _regret(self, resting: Resting, luma: Plane, patch: Plane, time_s: float) -> bool:
         """For a moment after a ball seemed to roll away: whether it lies at its place all the same."""
         if time_s - resting.gone_s > self._settings.regret_s:
             return False
-        if _is_bare(patch, resting.patch):
+        if is_bare(patch, resting.patch):
             return False  # what comes here now is another ball
-        if not _as_bright(patch, resting.patch) or self._shows_grass(resting):
+        if not as_bright(patch, resting.patch) or self._shows_grass(resting):
             return True
         if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
             return False  # another ball is on its way here
@@ -329,7 +306,7 @@ class BallFollower:
             return self._is_there(resting, time_s)
         return True
 
-    def _departure(self, resting: _Resting) -> Departure:
+    def _departure(self, resting: Resting) -> Departure:
         lie = mean_lie(resting.fits)
         at_m = self.camera.to_plane(lie.at_px, BALL_RADIUS_M)
         return Departure(
@@ -345,26 +322,3 @@ class BallFollower:
 
 def _any_near(at_m: Place, places: list[Place]) -> bool:
     return any(apart(at_m, place) < BALL_RADIUS_M for place in places)
-
-
-def _is_bare(patch: Plane, before: Plane) -> bool:
-    """Whether there is nothing but grass in a ball's patch, as light as it was about the ball."""
-    away = np.abs(patch.astype(np.float32) - _grass_luma(before))
-    return bool(away.mean() < _LIKE_GRASS_LUMA)
-
-
-def _grass_luma(patch: Plane) -> float:
-    """Of the grass above and below the ball in its patch."""
-    return float(np.median(np.concatenate([patch[0], patch[-1]])))
-
-
-def _as_bright(patch: Plane, before: Plane) -> bool:
-    """Whether the middle of a ball's patch is still as bright as the ball: it has not left."""
-    height, width = before.shape
-    rows = slice(height // 2 - max(1, height // 8), height // 2 + max(1, height // 8) + 1)
-    columns = slice(width // 2 - max(1, width // 8), width // 2 + max(1, width // 8) + 1)
-    edge = _grass_luma(before)
-    ball = float(before[rows, columns].mean())
-    if ball - edge < _STANDS_OUT_LUMA:
-        return False  # lit from beyond, its middle is no brighter than grass
-    return float(patch[rows, columns].mean()) > edge + 0.7 * (ball - edge)

@@ -8,25 +8,20 @@ fitted together and read off. Memory does not grow with the length of the clip.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from functools import partial
-from operator import itemgetter
+from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from puttvision.ball.bright_part import ALL_WHOLE, BrightParts, bright_part
+from puttvision.ball.bright_part import ALL_WHOLE
 from puttvision.ball.colour import FrameColour, GrassHue, grass_hue
 from puttvision.ball.common_error import u_centres_px
-from puttvision.ball.disc import BallFit
-from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls, shrunk
+from puttvision.ball.finder import FinderSettings, field
 from puttvision.ball.follow import BallFollower
-from puttvision.ball.light import Light, learn_light, suns_beyond
-from puttvision.ball.look import HoleView, Look
-from puttvision.ball.shading import Shading
+from puttvision.ball.light import Light
+from puttvision.ball.look import HoleView
 from puttvision.ball.sightings import Lie, Roll
 from puttvision.ball.template import BallTemplates
 from puttvision.clip.ahead import opencv_on_one_thread, read_ahead
@@ -35,44 +30,31 @@ from puttvision.clip.frame import Frame
 from puttvision.clip.source import Clip, open_clip
 from puttvision.errors import ClipError
 from puttvision.green.align import align
-from puttvision.green.camera import Camera
 from puttvision.green.edges import linear_light
 from puttvision.green.motion import Motion
 from puttvision.green.site import Site, survey
 from puttvision.green.steady import Steadier
-from puttvision.physics import BALL_RADIUS_M
 from puttvision.putt.assemble import Assembly, Readout, assemble
 from puttvision.putt.bumped import marked_if_bumped
 from puttvision.putt.gate_by_hand import check_gate_pixels
 from puttvision.putt.hole_in_light import with_hole_in_light
 from puttvision.putt.known_lens import KnownLens, lens_notes, lens_prior, sensor_readout
+from puttvision.putt.lit_balls import bright_parts, grass_luma, lit_balls, luma_shows
 from puttvision.putt.scenery import scene_of
 from puttvision.putts import ClipInfo, Green, PuttSheet
 from puttvision.scene import Scene
 
 Pixel = tuple[float, float]
-Picture = tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]
-"""Luma, Cb, Cr."""
 
 _SAMPLES = 12
 _SAMPLE_BYTES = 90_000_000
 """Sampled pictures are held together for their median: fewer of them where they are large."""
 _AHEAD_BYTES = 100_000_000
 """So much is decoded ahead of what is being looked at: a ball under way takes longer than its frame."""
-_SHADING_LOOKS = 4
-_SHADING_ENOUGH = 6
-"""So many looks at balls whose suns agree settle the light."""
-_SHADING_FEWEST = 2
-"""Where so few are found, all pictures are searched, by colour as well."""
-_WELL_SEEN, _WELL_LIT = 0.45, 0.6
-"""Median share of outline seen, light as a share of white: balls in the sun or under an overcast sky."""
 _BY_HOLE_M = 1.0
 """A sheet farther from the hole lies by the balls."""
 _BEYOND_M = 2.0
 """A missed ball runs on by so much; farther off, specks in the rough look like balls."""
-_COLUMNS = 5
-_SAME_SUN = 0.87
-"""Cosine of 30 degrees: two estimates of one sun from one ball each are about so far apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,100 +228,16 @@ def _look(clip: Clip, options: Options) -> _Look:
     within = _field(site)
     still = site.still
     grass = grass_hue(still.luma, still.cb, still.cr, within)
-    balls, light = _lit_balls(pictures, site, within, grass)
+    balls, light = lit_balls(pictures, site, within, grass)
     site = with_hole_in_light(site, light)
     return _Look(
         site,
         within,
         grass,
         light,
-        _luma_shows(balls, light),
+        luma_shows(balls, light),
         Steadier(still.luma, site.pose.camera, lumas),
     )
-
-
-def _lit_balls(
-    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue
-) -> tuple[list[tuple[NDArray[np.uint8], BallFit]], Light | None]:
-    """Balls and the light on them."""
-    camera, table = site.pose.camera, linear_light(site.gamma)
-    balls = _balls_seen(pictures, site, within, grass, None)
-    if balls:
-        return balls, learn_light(balls, camera, table)
-    # of a ball under a low sun from beyond so little shows that the sun has to be known to see it at all: one
-    # that was only supposed to stand there is believed where shadows say so
-    for supposed in suns_beyond():
-        balls = _balls_seen(pictures, site, within, grass, supposed)
-        light = learn_light(balls, camera, table)
-        if light is not None and light.by_shadow:
-            return balls, light
-    return [], None
-
-
-def _balls_seen(
-    pictures: list[Picture], site: Site, within: NDArray[np.uint8], grass: GrassHue, known: Shading | None
-) -> list[tuple[NDArray[np.uint8], BallFit]]:
-    """Balls that tell the clip's light, each in its picture: of all found, those whose suns most agree.
-
-    ``known``: the light they are thought to be in; None to find each one's own.
-    """
-    table = linear_light(site.gamma)
-    look = Look(camera=site.pose.camera, table=table, shading=known)
-    part = ALL_WHOLE if known is None else _bright_parts(site, _grass_luma(site, within), known)
-    balls: list[tuple[NDArray[np.uint8], BallFit]] = []
-    others: list[NoBall] = []
-    alike: list[int] = []
-    some = pictures[:: max(1, len(pictures) // _SHADING_LOOKS)]
-    for picture, thorough in [
-        *((picture, False) for picture in some),
-        *((picture, True) for picture in pictures),
-    ]:
-        if thorough and len(alike) >= _SHADING_FEWEST:
-            break
-        luma, chroma = picture[0], partial(itemgetter(1, 2), picture)
-        colour = FrameColour(luma, chroma, grass) if grass.tells else None
-        own = replace(look, colour=colour)
-        find = find_balls(
-            luma,
-            own.camera,
-            partial(own.at, luma, reach_px=REACH_PX),
-            known_m=[fit.at_m for seen, fit in balls if seen is luma],
-            others=others,
-            within=within,
-            part=part,
-            off_grass=colour.off_grass(shrunk(luma)) if thorough and colour else None,
-        )
-        balls += [(luma, fit) for fit in find.balls]
-        others += find.others  # a fit that has to find the sun as well takes ten times as long
-        alike = _under_one_sun([fit for _, fit in balls], site.pose.camera) if balls else []
-        if len(alike) >= _SHADING_ENOUGH:
-            break
-    return [balls[i] for i in alike[:_SHADING_ENOUGH]]
-
-
-def _luma_shows(balls: list[tuple[NDArray[np.uint8], BallFit]], light: Light | None) -> bool:
-    """Whether the clip's balls lie in good light and most of their outline shows in luma."""
-    if light is None:
-        return False
-    seen = float(np.median([fit.seen for _, fit in balls]))
-    return seen > _WELL_SEEN and sum(light.shading.lights) > _WELL_LIT
-
-
-def _under_one_sun(fits: list[BallFit], camera: Camera) -> list[int]:
-    """Those of the balls whose suns most agree, the telling ones first."""
-    suns = np.array([fit.shading.sun for fit in fits])
-    alike = suns @ suns.T > _SAME_SUN
-    # a large, clear ball under a strong sun tells most: a small or burnt-out one looks evenly lit
-    tells = np.array(
-        [
-            ball_radius_px(camera, np.array(fit.at_px))
-            * (0.3 + max(fit.shading.lights[2], 0.0))
-            / (fit.misfit_px + 0.2)
-            for fit in fits
-        ]
-    )
-    leader = int(np.argmax(alike @ tells))
-    return sorted(np.nonzero(alike[leader])[0].tolist(), key=lambda i: -float(tells[i]))
 
 
 def _field(site: Site) -> NDArray[np.uint8]:
@@ -353,23 +251,6 @@ def _field(site: Site) -> NDArray[np.uint8]:
     return field(site.pose.camera, (height, width), settings, site.pages_px())
 
 
-def _grass_luma(site: Site, within: NDArray[np.uint8]) -> float:
-    """Of the green, where balls are looked for."""
-    size = (within.shape[1], within.shape[0])
-    return float(np.median(cv2.resize(site.still.luma, size, interpolation=cv2.INTER_AREA)[within > 0]))
-
-
-def _bright_parts(site: Site, grass_luma: float, shading: Shading) -> BrightParts:
-    """What of a ball stands out from this green's grass, across the picture at the height of the line."""
-    least = linear_light(site.gamma)[min(255, int(grass_luma) + FinderSettings().brighter_by)]
-    camera = site.pose.camera
-    row = camera.project([*np.mean(site.marks_m, axis=0), 0.0])[1]
-    columns = np.linspace(0.0, camera.width - 1.0, _COLUMNS)
-    places = camera.to_plane(np.column_stack([columns, np.full(_COLUMNS, row)]), BALL_RADIUS_M)
-    parts = [bright_part(camera, at_m, shading, float(least)) for at_m in places]
-    return BrightParts(tuple(columns.tolist()), tuple(parts))
-
-
 def _stream(
     clip: Clip, look: _Look, progress: Callable[[float, float], None] | None
 ) -> tuple[list[Roll], list[Lie], tuple[int, float] | None]:
@@ -377,10 +258,10 @@ def _stream(
     shading = None if look.light is None else look.light.shading
     part, templates = ALL_WHOLE, None
     if shading is not None:
-        grass_luma = _grass_luma(site, look.within)
-        part = _bright_parts(site, grass_luma, shading)
+        grass = grass_luma(site, look.within)
+        part = bright_parts(site, grass, shading)
         if look.luma_shows:
-            templates = BallTemplates(site.pose.camera, table, shading, grass_luma)
+            templates = BallTemplates(site.pose.camera, table, shading, grass)
     follower = BallFollower(
         site.pose.camera,
         table,
