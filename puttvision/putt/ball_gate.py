@@ -46,7 +46,11 @@ def find_ball_gate(
     chosen = choose_gate(posts, camera, lie_m, hole_m)
     if chosen is None:
         return None
-    pair = pair_of(*chosen, camera)
+    return placed_in_light(still, camera, pair_of(*chosen, camera), light)
+
+
+def placed_in_light(still: StillPicture, camera: Camera, pair: PostPair, light: Light | None) -> PostPair:
+    """A pair of posts with their feet where light and shadows say, under the light on the clip's balls."""
     if light is None:
         return with_shadows(still, camera, pair)
     pair = off_lit_side(pair, camera, light.shading.sun, light.shading.lights)

@@ -15,7 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from puttvision.ball.colour import grass_hue
 from puttvision.ball.finder import REACH_PX, FinderSettings, NoBall, ball_radius_px, field, find_balls
+from puttvision.ball.light import Light as BallLight
 from puttvision.ball.look import Look
 from puttvision.clip.facts import ClipFacts, check_measurable
 from puttvision.clip.frame import Frame
@@ -27,7 +29,9 @@ from puttvision.green.site import Site, survey
 from puttvision.green.steady import Steadier
 from puttvision.putt.advice import Change, best_change
 from puttvision.putt.foresee import SetUp, start_line_u95_deg
+from puttvision.putt.hole_in_light import with_hole_in_light
 from puttvision.putt.known_lens import lens_prior, sensor_readout
+from puttvision.putt.lit_balls import lit_balls
 from puttvision.putt.measure import Options
 from puttvision.putt.standing_gate import StandingGate, find_gate
 
@@ -121,8 +125,14 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
         hole_found = False
         middle = (facts.width / 2, facts.height / 2)
         site = survey(pictures, prior=prior, hole_px=middle, sheet_px=options.sheet_px)
-    balls, burnt = _balls(lumas, site)
-    lie, gate = (None, None) if not hole_found else _lie_and_gate(site, balls, options.no_gate)
+    within = _field(site)
+    balls, burnt = _balls(lumas, site, within)
+    lie, gate = None, None
+    if hole_found:
+        still = site.still
+        _, light = lit_balls(pictures, site, within, grass_hue(still.luma, still.cb, still.cr, within))
+        site = with_hole_in_light(site, light)
+        lie, gate = _lie_and_gate(site, balls, light, no_gate=options.no_gate)
     u95, change = None, None
     if lie is not None:
         setup = SetUp(
@@ -153,22 +163,26 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
     )
 
 
-def _balls(lumas: Sequence[Plane], site: Site) -> tuple[list[tuple[float, float]], float | None]:
+def _field(site: Site) -> Plane:
+    """Where balls are looked for."""
+    marks = site.marks_m[np.isfinite(site.marks_m).all(axis=1)]
+    reach = FinderSettings(farthest_m=float(np.hypot(*marks.T).max()) + 1.0)
+    return field(site.pose.camera, site.still.luma.shape[:2], reach, site.pages_px())
+
+
+def _balls(
+    lumas: Sequence[Plane], site: Site, within: Plane
+) -> tuple[list[tuple[float, float]], float | None]:
     """Places of balls at rest, those seen most often first, and how burnt out the first is."""
     camera = site.pose.camera
     look = Look(camera=camera, table=linear_light(site.gamma))
-    marks = site.marks_m[np.isfinite(site.marks_m).all(axis=1)]
-    reach = float(np.hypot(*marks.T).max()) + 1.0
-    settings = FinderSettings(farthest_m=reach)
-    within = field(camera, site.still.luma.shape[:2], settings, site.pages_px())
     places: list[list[tuple[float, float]]] = []
     burnt: list[float] = []
     others: list[NoBall] = []
     for luma in lumas[:: max(1, len(lumas) // _BALL_LOOKS)]:
         found = find_balls(
-            luma, camera, partial(look.at, luma, reach_px=REACH_PX), within=within, settings=settings,
-            others=others,
-        )  # fmt: skip
+            luma, camera, partial(look.at, luma, reach_px=REACH_PX), within=within, others=others
+        )
         others += found.others
         for fit in found.balls:
             same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)
@@ -196,7 +210,7 @@ def _burnt(luma: Plane, at_px: Floats, radius_px: float) -> float:
 
 
 def _lie_and_gate(
-    site: Site, balls: list[tuple[float, float]], no_gate: bool
+    site: Site, balls: list[tuple[float, float]], light: BallLight | None, *, no_gate: bool
 ) -> tuple[tuple[float, float] | None, StandingGate | None]:
     """The ball to be putted is the one that has a gate; without gates the one seen most often."""
     hole = site.pose.camera.to_plane(site.hole.at_px)
@@ -205,7 +219,7 @@ def _lie_and_gate(
     far = sorted(far, key=lambda ball: any(0 < _apart(ball, other) < _PILE_M for other in balls))
     if no_gate:
         return (far[0], None) if far else (None, None)
-    gates = [(ball, find_gate(site, np.array(ball))) for ball in far[:_MOST_BALLS]]
+    gates = [(ball, find_gate(site, np.array(ball), light)) for ball in far[:_MOST_BALLS]]
     # a gate for the head, beside one ball, looks like a wide ball gate to another that lies behind it
     found = [(_rank(gate), ball, gate) for ball, gate in gates if gate is not None]
     if found:

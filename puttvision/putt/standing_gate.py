@@ -8,14 +8,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from puttvision.ball.light import Light
 from puttvision.green.camera import Camera
-from puttvision.green.cast_shadow import with_shadows
 from puttvision.green.post_pair import PostPair, pair_of
 from puttvision.green.posts import Post, find_posts
 from puttvision.green.site import Site
 from puttvision.green.spread import principal_steps
 from puttvision.putt.assemble import K95
-from puttvision.putt.ball_gate import find_ball_gate
+from puttvision.putt.ball_gate import find_ball_gate, placed_in_light
 from puttvision.putt.gate import MOST_TURNED_RAD, POST_DIAMETER_M, U_POST_DIAMETER_M
 from puttvision.putts import Figure
 
@@ -42,18 +42,22 @@ class StandingGate:
     """Its middle beside the line, right positive."""
 
 
-def find_gate(site: Site, lie_m: Floats) -> StandingGate | None:
-    """The ball gate ahead of a ball at rest, else the head gate beside it, else None."""
+def find_gate(site: Site, lie_m: Floats, light: Light | None = None) -> StandingGate | None:
+    """The ball gate ahead of a ball at rest, else the head gate beside it, else None.
+
+    ``light``: on the clip's balls.
+    """
     camera = site.pose.camera
     hole_m = camera.to_plane(site.hole.at_px)
-    ahead = find_ball_gate(site.still, camera, lie_m, hole_m)
+    ahead = find_ball_gate(site.still, camera, lie_m, hole_m, light)
     if ahead is not None:
         return _read(site, lie_m, ahead, "ball gate")
     posts = find_posts(site.still, camera, _around(lie_m, hole_m))
     beside = _head_gate(posts, camera, lie_m, hole_m)
     if beside is None:
         return None
-    return _read(site, lie_m, with_shadows(site.still, camera, pair_of(*beside, camera)), "head gate")
+    posts_in_light = placed_in_light(site.still, camera, pair_of(*beside, camera), light)
+    return _read(site, lie_m, posts_in_light, "head gate")
 
 
 def _axes(lie_m: Floats, hole_m: Floats) -> tuple[Floats, Floats]:
