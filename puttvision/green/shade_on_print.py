@@ -9,6 +9,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.filters import threshold_otsu
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -41,7 +42,7 @@ def shade_on(luma: Floats, white: Floats, inside: Mask) -> NDArray[np.int8] | No
     pale, dark = inside & (white > 1 - _PURE), inside & (white < _PURE)
     if not pale.any() or np.ptp(light[pale]) < _LEAST_STEP:
         return None
-    between = _GAMMA * np.log(_threshold(luma[pale]))
+    between = float(threshold_otsu(light[pale]))  # type: ignore[no-untyped-call]
     lit, shaded = light[pale & (light > between)], light[pale & (light <= between)]
     if min(lit.size, shaded.size) < _LEAST_SHARE * np.count_nonzero(pale):
         return None
@@ -56,14 +57,6 @@ def shade_on(luma: Floats, white: Floats, inside: Mask) -> NDArray[np.int8] | No
     sway = cv2.GaussianBlur(votes, (0, 0), _EDGE_PX) / np.maximum(cast, 1e-9)
     told = np.where(sway > 0, 1, -1) * (np.abs(sway) > _SURE) * (cast > 1e-3)
     return np.asarray(told, np.int8)
-
-
-def _threshold(luma: Floats) -> float:
-    """Luma, 0 to 1, that best parts two levels in shape (n,)."""
-    return (
-        float(cv2.threshold(np.round(255 * luma.clip(0, 1)).astype(np.uint8), 0, 1, cv2.THRESH_OTSU)[0] + 0.5)
-        / 255
-    )
 
 
 def _middle(light: Floats, step: float) -> float:
