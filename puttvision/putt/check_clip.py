@@ -130,8 +130,9 @@ def check_frames(frames: Sequence[Frame], facts: ClipFacts, options: Options) ->
     lie, gate = None, None
     if hole_found:
         still = site.still
-        _, light = lit_balls(pictures, site, within, grass_hue(still.luma, still.cb, still.cr, within))
+        lit, light = lit_balls(pictures, site, within, grass_hue(still.luma, still.cb, still.cr, within))
         site = with_hole_in_light(site, light)
+        balls = balls or _places([fit.at_m for _, fit in lit])  # those that only their colour shows
         lie, gate = _lie_and_gate(site, balls, light, no_gate=options.no_gate)
     u95, change = None, None
     if lie is not None:
@@ -176,7 +177,7 @@ def _balls(
     """Places of balls at rest, those seen most often first, and how burnt out the first is."""
     camera = site.pose.camera
     look = Look(camera=camera, table=linear_light(site.gamma))
-    places: list[list[tuple[float, float]]] = []
+    seen: list[tuple[float, float]] = []
     burnt: list[float] = []
     others: list[NoBall] = []
     for luma in lumas[:: max(1, len(lumas) // _BALL_LOOKS)]:
@@ -184,18 +185,26 @@ def _balls(
             luma, camera, partial(look.at, luma, reach_px=REACH_PX), within=within, others=others
         )
         others += found.others
-        for fit in found.balls:
-            same = next((group for group in places if _apart(group[0], fit.at_m) < _SAME_M), None)
-            if same is None:
-                places.append([fit.at_m])
-            else:
-                same.append(fit.at_m)
-            burnt.append(_burnt(luma, np.array(fit.at_px), ball_radius_px(camera, np.array(fit.at_px))))
+        seen += [fit.at_m for fit in found.balls]
+        at_px = [np.array(fit.at_px) for fit in found.balls]
+        burnt += [_burnt(luma, px, ball_radius_px(camera, px)) for px in at_px]
+    return _places(seen), float(np.median(burnt)) if burnt else None
+
+
+def _places(seen: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Where balls were seen again and again, the most often first."""
+    places: list[list[tuple[float, float]]] = []
+    for at_m in seen:
+        same = next((group for group in places if _apart(group[0], at_m) < _SAME_M), None)
+        if same is None:
+            places.append([at_m])
+        else:
+            same.append(at_m)
     places.sort(key=lambda group: -len(group))
     if any(len(group) > 1 for group in places):  # what is seen once is a putter or a ball on its way
         places = [group for group in places if len(group) > 1]
     middles = [tuple(map(float, np.median(np.array(group), axis=0))) for group in places]
-    return [(x, y) for x, y in middles], float(np.median(burnt)) if burnt else None
+    return [(x, y) for x, y in middles]
 
 
 def _apart(a: tuple[float, float], b: tuple[float, float]) -> float:
