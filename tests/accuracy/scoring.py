@@ -159,6 +159,8 @@ def table(scored: Sequence[Scored], n_invented: int, head: str, clips: Sequence[
                 f"| {m.words}, {m.unit} | {len(e)} | {e.median:.2f} | {e.p95:.2f} | {e.bias:+.2f} | "
                 f"{np.median(e.u95):.2f} | {100 * e.coverage:.0f} % |"
             )
+    if not scored or not scored[0].conditions:
+        return "\n".join(lines) + "\n"
     short = MEASURES[:6]
     lines += [
         "",
@@ -167,7 +169,7 @@ def table(scored: Sequence[Scored], n_invented: int, head: str, clips: Sequence[
         "| condition | found | " + " | ".join(f"{m.words}, {m.unit}" for m in short) + " |",
         "| --- | ---: |" + " ---: |" * len(short),
     ]
-    for key in scored[0].conditions if scored else ():
+    for key in scored[0].conditions:
         for level in sorted({s.conditions[key] for s in scored}, key=_in_order):
             part = [s for s in scored if s.conditions[key] == level]
             cells = []
