@@ -143,8 +143,7 @@ class FrameColour:
     def off_grass_within(self, box: tuple[int, int, int, int]) -> Plane:
         """The same in a box x0, y0, x1, y1 of the whole picture, shape (y1 - y0, x1 - x0)."""
         x0, y0, x1, y1 = box
-        from_corner = np.array([[1.0, 0.0, x0], [0.0, 1.0, y0], [0.0, 0.0, 1.0]])
-        return self._off_grass(self.luma[y0:y1, x0:x1], from_corner)
+        return self._off_grass(self.luma[y0:y1, x0:x1], _from_corner(x0, y0))
 
     def _off_grass(self, luma: Plane, to_whole: Floats) -> Plane:
         light = np.maximum(luma.astype(np.float32) - np.float32(_BLACK), 0)
@@ -196,7 +195,12 @@ class MixedPlane:
     def __getitem__(self, box: tuple[slice, slice]) -> Plane:
         rows, columns = box
         luma = self.colour.luma[box]
-        from_corner = np.array([[1.0, 0.0, columns.start], [0.0, 1.0, rows.start], [0.0, 0.0, 1.0]])
-        blue, red = self.colour.chroma_at(from_corner, (luma.shape[1], luma.shape[0]))
+        corner = _from_corner(columns.start, rows.start)
+        blue, red = self.colour.chroma_at(corner, (luma.shape[1], luma.shape[0]))
         mixed = luma + self.weights[0] * blue + self.weights[1] * red
         return np.asarray(np.clip(mixed, 0, 255), dtype=np.uint8)
+
+
+def _from_corner(x0: int, y0: int) -> Floats:
+    """From a window's pixels to the whole picture's, shape (3, 3)."""
+    return np.array([[1.0, 0.0, x0], [0.0, 1.0, y0], [0.0, 0.0, 1.0]])

@@ -255,7 +255,8 @@ class BallFollower:
             return self._is_there(resting, time_s)
         if fit and self._nudged(resting, fit, luma, time_s):
             return True
-        if as_bright(patch, resting.patch) and not self._shows_grass(resting):
+        # grass in the sun may be as bright as the ball that lay there in the shade
+        if as_bright(patch, resting.patch) and not self._look.is_grass(resting.at_m):
             return self._is_there(resting, time_s)  # in a new light, or half hidden, but there
         if resting.leaving is None:
             resting.leaving = self._departure(resting)
@@ -265,11 +266,6 @@ class BallFollower:
             resting.leaving, resting.gone_as, resting.gone_s = None, track, time_s
             return True
         return bool(resting.leaving.young) or time_s - resting.last_seen_s < settings.hidden_s
-
-    def _shows_grass(self, resting: Resting) -> bool:
-        """Whether grass is to be seen at a ball's place: in the sun as bright as a ball in the shade."""
-        colour, at_px = self._look.colour, np.array(resting.fits[-1][1].at_px)
-        return colour is not None and colour.is_grass(at_px, ball_radius_px(self.camera, at_px))
 
     def _is_there(self, resting: Resting, time_s: float) -> bool:
         resting.last_seen_s, resting.leaving, resting.nudged = time_s, None, None
@@ -295,7 +291,7 @@ class BallFollower:
             return False
         if is_bare(patch, resting.patch):
             return False  # what comes here now is another ball
-        if not as_bright(patch, resting.patch) or self._shows_grass(resting):
+        if not as_bright(patch, resting.patch) or self._look.is_grass(resting.at_m):
             return True
         if any(apart(t.at_m, resting.at_m) < _COMES_M for t in self._tracks if t is not resting.gone_as):
             return False  # another ball is on its way here

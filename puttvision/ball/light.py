@@ -59,7 +59,7 @@ class Light:
 
 
 def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Light | None:
-    """The light on several balls of a clip; None for none, or where they do not tell it.
+    """The light on several balls of a clip; None for none, or where they do not tell it: all in shade, say.
 
     ``table``: ``puttvision.green.edges.linear_light`` of the clip's tone curve.
     """
@@ -68,9 +68,9 @@ def learn_light(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.flo
     if found is not None and found.shading.blur_px > _MOST_BLUR_PX:
         found = None
     shading = begin if found is None else found.shading
-    if shading is not None and sum(shading.lights) < _IN_SHADE:
+    if shading is None or sum(shading.lights) < _IN_SHADE:
         return None
-    return None if shading is None else Light(shading, by_shadow=begin is not None)
+    return Light(shading, by_shadow=begin is not None)
 
 
 def _by_shadow(balls: Sequence[SeenBall], camera: Camera, table: NDArray[np.float32]) -> Shading | None:

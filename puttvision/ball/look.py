@@ -118,13 +118,12 @@ class Look:
         if self.shading is None:
             return None
         fit = fit_likeness(luma, self.camera, at_m, self.table, reach_px, self.shading)
-        return None if fit is None or self._is_grass(fit.at_m) else fit
+        return None if fit is None or self.is_grass(fit.at_m) else fit
 
-    def _is_grass(self, at_m: Place | Floats) -> bool:
+    def is_grass(self, at_m: Place | Floats) -> bool:
         """Whether grass shows its colour at a place on the plane."""
-        at = [at_m[0], at_m[1], BALL_RADIUS_M]
-        radius_px = BALL_RADIUS_M * self.camera.px_per_m(at)
-        return self.colour is not None and self.colour.is_grass(self.camera.project(at), radius_px)
+        at_px = self.camera.project([at_m[0], at_m[1], BALL_RADIUS_M])
+        return self.colour is not None and self.colour.is_grass(at_px, ball_radius_px(self.camera, at_px))
 
     def newly_there(
         self,
@@ -201,8 +200,7 @@ class Look:
         """Of a ball in this frame, shape (2,); None where colour tells nothing."""
         if self.luma_shows or self.colour is None:
             return None
-        radius_px = BALL_RADIUS_M * self.camera.px_per_m([*fit.at_m, BALL_RADIUS_M])
-        return self.colour.hue(fit.at_px, radius_px)
+        return self.colour.hue(fit.at_px, ball_radius_px(self.camera, np.array(fit.at_px)))
 
     def _has_hue(self, at_px: Floats, hue: Floats | None) -> bool:
         """Whether a patch has a ball's hue, give or take grass that shines through a moving ball's smear."""

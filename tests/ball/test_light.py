@@ -129,3 +129,15 @@ def test_balls_under_clouds_tell_no_sun():
     assert len(balls) == len(PLACES)
     assert light is not None
     assert light.sun is None
+
+
+@pytest.mark.parametrize(("light_left", "is_told"), [(1.0, True), (0.3, True), (0.1, False)])
+def test_light_learnt_in_the_players_shadow_is_no_clips_light(light_left, is_told):
+    # the phone exposes for the green; sky alone, and little of it, tells nothing of the sun outside
+    scene = Scene(
+        balls_m=tuple(PLACES), sun_light=0.0, sky_light=1.2 * light_left, ball_colour=(0.9, 0.9, 0.9)
+    )
+    luma = film(VIEW, scene, fine=[box_round(VIEW, at_m, 0.12) for at_m in PLACES], n=3, noise=0.3).luma
+    fits = [fit_ball(luma, CAMERA, at_m, TABLE) for at_m in PLACES]
+    assert all(fits)
+    assert (learn_light([(luma, fit) for fit in fits], CAMERA, TABLE) is not None) is is_told
